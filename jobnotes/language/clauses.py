@@ -1,0 +1,121 @@
+"""The learned component: an 8-bit encoder of about 14 million weights that marks what part each word plays.
+
+Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces, labels of labels.py),
+findings.keep (the probability that a word belongs in the short form of its phrase) and findings.job_scores.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from jobnotes.errors import JobnotesError
+from jobnotes.language.canonical import Piece, canonical
+from jobnotes.language.decode import decode, log_softmax
+from jobnotes.language.findings import findings
+from jobnotes.language.labels import GROUPS
+
+MODEL = Path(__file__).parent / "reader"
+LONGEST = 512
+STRIDE = 200
+
+
+class WordPieces:
+    """Words to the encoder's pieces, greedy longest first (WordPiece)."""
+
+    def __init__(self, vocabulary: list[str]) -> None:
+        self.ids = {text: i for i, text in enumerate(vocabulary)}
+        self.cache: dict[str, list[int]] = {}
+
+    def word(self, piece: Piece) -> list[int]:
+        """The ids of one word; [UNK] where no pieces make it up."""
+        if piece.mark:
+            return [self.ids[f"[{piece.text}]"]]
+        text = piece.text
+        if text not in self.cache:
+            self.cache[text] = self._cut(text)
+        return self.cache[text]
+
+    def _cut(self, text: str) -> list[int]:
+        out: list[int] = []
+        start = 0
+        while start < len(text):
+            end = len(text)
+            while end > start and ("##" if start else "") + text[start:end] not in self.ids:
+                end -= 1
+            if end == start:
+                return [self.ids["[UNK]"]]
+            out.append(self.ids[("##" if start else "") + text[start:end]])
+            start = end
+        return out
+
+
+@cache
+def encoder(folder: Path = MODEL) -> tuple[Any, WordPieces]:
+    """The session and its vocabulary, loaded once. Raises JobnotesError where the files are missing or damaged."""
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.log_severity_level = 3
+    try:
+        words = (folder / "vocabulary.txt").read_text(encoding="utf-8").split("\n")[:-1]
+        session = onnxruntime.InferenceSession(
+            str(folder / "reader.onnx"), options, providers=["CPUExecutionProvider"]
+        )
+    except Exception as error:
+        raise JobnotesError(
+            f"The clause reader in {folder} is missing or damaged; install jobnotes again."
+        ) from error
+    return session, WordPieces(words)
+
+
+def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """(words, labels) and (words, outcomes and states). A long memo is read in windows that overlap."""
+    session, vocabulary = encoder()
+    ids = [vocabulary.word(p) for p in pieces]
+    width = sum(len(labels) for labels in GROUPS.values())
+    labels = np.zeros((len(pieces), width), np.float32)
+    jobs = np.zeros((len(pieces), 8), np.float32)
+    first = 0
+    while first < len(pieces):
+        last, length = first, 2
+        while last < len(pieces) and length + len(ids[last]) <= LONGEST:
+            length += len(ids[last])
+            last += 1
+        row = [vocabulary.ids["[CLS]"]]
+        places = []
+        for word in ids[first:last]:
+            places.append(len(row))
+            row.extend(word)
+        row.append(vocabulary.ids["[SEP]"])
+        given = np.array([row], np.int64)
+        out = session.run(None, {"ids": given, "mask": np.ones(given.shape, np.float32)})
+        skip = 0 if first == 0 else min(STRIDE // 2, last - first)
+        labels[first + skip : last] = out[0][0][places[skip:]]
+        jobs[first + skip : last] = out[1][0][places[skip:]]
+        if last >= len(pieces):
+            break
+        first = max(first + 1, last - STRIDE)
+    return labels, jobs
+
+
+@Language.component("clauses")
+def clauses(doc: Doc) -> Doc:
+    """Writes findings.pieces, marks, keep and job_scores."""
+    found = findings(doc)
+    found.pieces = canonical(doc)
+    if not found.pieces:
+        return doc
+    scores, jobs = scores_of(found.pieces)
+    found.marks = decode(scores, GROUPS)
+    keep = log_softmax(scores[:, -2:])
+    found.keep = [float(v) for v in np.exp(keep[:, 1])]
+    found.job_scores = jobs
+    return doc

@@ -1,0 +1,73 @@
+"""What the rule components find in a memo, kept beside the Doc as `doc._.findings`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from spacy.tokens import Doc
+
+from jobnotes.language.clock import Clock, Duration
+from jobnotes.language.codes import Code
+from jobnotes.language.decode import Marked
+from jobnotes.language.names import Name
+from jobnotes.language.numbers import Number
+from jobnotes.language.quantities import Quantity
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One word of the canonical memo: its text (or a mark of canonical.MARKS) and the Doc's tokens it stands for."""
+
+    text: str
+    first: int
+    last: int
+    mark: bool = False
+
+
+@dataclass(frozen=True)
+class PlacedCode:
+    """A code and what it is: fleet, serial, part, model, order, fault, or code where nothing tells.
+
+    `row` is its row in the register's list of that kind (models: the list of models), None where the register has none.
+    """
+
+    code: Code
+    kind: str
+    row: int | None = None
+
+    @property
+    def first(self) -> int:
+        return self.code.first
+
+    @property
+    def last(self) -> int:
+        return self.code.last
+
+
+@dataclass
+class Findings:
+    """Lists in the order of the words; places are token places."""
+
+    numbers: list[Number] = field(default_factory=list)
+    quantities: list[Quantity] = field(default_factory=list)
+    clocks: list[Clock] = field(default_factory=list)
+    durations: list[Duration] = field(default_factory=list)
+    codes: list[PlacedCode] = field(default_factory=list)
+    names: list[Name] = field(default_factory=list)
+    pieces: list[Piece] = field(default_factory=list)
+    marks: list[Marked] = field(default_factory=list)
+    keep: list[float] = field(default_factory=list)
+    job_scores: Any = None  # (pieces, outcomes and states), float32
+
+
+if not Doc.has_extension("findings"):
+    Doc.set_extension("findings", default=None)
+
+
+def findings(doc: Doc) -> Findings:
+    """The Doc's findings, made on first use."""
+    if doc._.findings is None:
+        doc._.findings = Findings()
+    found: Findings = doc._.findings
+    return found

@@ -1,0 +1,83 @@
+"""The words of a memo as a spaCy Doc: how they are cut, and what lies beside them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from spacy.tokens import Doc
+from spacy.vocab import Vocab
+
+from jobnotes.jobs import Transcript, Word
+
+# 10:15 | 1,250.5 | 12.6 | 214 | o'clock | do n't | it 's | word | a sign. Letters and figures come apart: "PH214" is PH 214.
+TOKEN = re.compile(
+    r"\d{1,2}:\d{2}(?!\d)|\d+(?:,\d{3})+(?!\d)(?:\.\d+)?|\d+\.\d+|\d+"
+    r"|[oO]['’]clock|[^\W\d_]+(?=n['’]t\b)|n['’]t\b|['’](?:s|re|ve|ll|d|m)\b|[^\W\d_]+|[^\w\s]|_"
+)
+
+
+class MemoTokenizer:
+    """Cuts text into words, numbers and signs. Reads nothing; writes the Doc's tokens and whitespace."""
+
+    def __init__(self, vocab: Vocab) -> None:
+        self.vocab = vocab
+
+    def __call__(self, text: str) -> Doc:
+        words: list[str] = []
+        spaces: list[bool] = []
+        end = 0
+        for match in TOKEN.finditer(text):
+            between = text[end : match.start()]
+            if between:
+                if words and between.startswith(" "):
+                    spaces[-1] = True
+                    between = between[1:]
+                if between:  # paragraph ends and the like, kept as a token so that offsets stay true
+                    words.append(between)
+                    spaces.append(False)
+            words.append(match.group())
+            spaces.append(False)
+            end = match.end()
+        if rest := text[end:]:
+            words.append(rest)
+            spaces.append(False)
+        return Doc(self.vocab, words=words, spaces=spaces)
+
+    def to_bytes(self, **_: object) -> bytes:
+        """Nothing to keep; spaCy asks when a pipeline is saved."""
+        return b""
+
+    def from_bytes(self, _: bytes, **__: object) -> MemoTokenizer:
+        """Nothing to restore."""
+        return self
+
+    def to_disk(self, _: object, **__: object) -> None:
+        """Nothing to keep."""
+
+    def from_disk(self, _: object, **__: object) -> MemoTokenizer:
+        """Nothing to restore."""
+        return self
+
+
+def lower(doc: Doc) -> list[str]:
+    """The tokens in lower case, with the straight apostrophe."""
+    return [t.text.lower().replace("’", "'") for t in doc]
+
+
+def from_text(text: str) -> Transcript:
+    """A transcript of typed words: no times, no probabilities. Paragraphs are kept in `text`."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n").strip("﻿ \n\t")
+    return Transcript(text=text, words=[Word(text=w) for w in text.split()])
+
+
+def word_of_token(doc: Doc, words: Sequence[Word]) -> list[int]:
+    """For each token the place of the transcript word it lies in (the words being the text split at white space)."""
+    places: list[int] = []
+    starts = [m.start() for m in re.finditer(r"\S+", doc.text)]
+    place = 0
+    for token in doc:
+        while place + 1 < len(starts) and starts[place + 1] <= token.idx:
+            place += 1
+        places.append(min(place, max(0, len(words) - 1)))
+    return places

@@ -1,0 +1,157 @@
+"""The job sheets as PDF files: PDF/A-3b, tagged, with the job's data inside."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from jobnotes.errors import JobnotesError
+from jobnotes.files import write_atomically
+from jobnotes.jobs.model import ReadMemo
+from jobnotes.paper import words
+from jobnotes.paper.letterhead import Firm, Signatures
+from jobnotes.paper.marks import job_evidence
+from jobnotes.paper.place import templates_folder
+from jobnotes.paper.sheet import chosen_job, sheet_html
+
+SETTING = threading.Lock()  # one sheet is set at a time: the time stamp goes by the environment
+LONGEST_NAME = 80  # bytes of the memo's name in a file name; file systems commonly end at 255
+
+
+def job_data(read: ReadMemo, number: int) -> dict[str, Any]:
+    """What is attached to the sheet of job `number` (from 1): memo, recorded_at, job_number, job, evidence.
+
+    The evidence is the job's own, its JSON Pointers turned to this object: "/job/machine/hours".
+    """
+    return {
+        "memo": read.memo,
+        "recorded_at": read.recorded_at,
+        "job_number": number,
+        "job": chosen_job(read, number).model_dump(mode="json"),
+        "evidence": {
+            "/job" + pointer: evidence.model_dump(mode="json")
+            for pointer, evidence in job_evidence(read, number - 1).items()
+        },
+    }
+
+
+def sheet_name(memo: str, number: int) -> str:
+    """The file's name: the memo's name, what no file system takes turned to "-", then the job's number."""
+    safe = re.sub(r"[^\w .+-]+", "-", words.shown(memo)).strip(" .-")
+    while len(safe.encode()) > LONGEST_NAME:
+        safe = safe[:-1]
+    return f"{safe or 'sheet'}-{number}.pdf"
+
+
+@contextmanager
+def _as_if_at(moment: datetime) -> Iterator[None]:
+    """Sets pages as if at `moment`, one at a time, so that the same input gives the same bytes.
+
+    The font library stamps each embedded font with the time, taken from SOURCE_DATE_EPOCH where that is set
+    (see reproducible-builds.org). A machine without fonts is no cause for a warning: they come with us.
+    """
+    with SETTING, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="No fonts configured")
+        before = os.environ.get("SOURCE_DATE_EPOCH")
+        os.environ["SOURCE_DATE_EPOCH"] = str(max(0, int(moment.timestamp())))
+        try:
+            yield
+        finally:
+            if before is None:
+                del os.environ["SOURCE_DATE_EPOCH"]
+            else:
+                os.environ["SOURCE_DATE_EPOCH"] = before
+
+
+def _each_file_once(_document: Any, pdf: Any) -> None:
+    """Names each attached file once among the document's associated files; the library names it twice."""
+    pdf.catalog["AF"][:] = dict.fromkeys(pdf.catalog["AF"])
+
+
+def sheet_pdf(
+    read: ReadMemo,
+    number: int,
+    *,
+    firm: Firm | None = None,
+    engineer: str | None = None,
+    signatures: Signatures | None = None,
+) -> bytes:
+    """The sheet of job `number` (from 1) as the bytes of a PDF/A-3b (ISO 19005-3), tagged, the data attached.
+
+    The same input gives the same bytes with the same libraries. Raises JobnotesError as `sheet_html` does,
+    and where the library that sets the page is not complete on this machine.
+    """
+    html = sheet_html(read, number, firm=firm, engineer=engineer, signatures=signatures)
+    data = json.dumps(job_data(read, number), ensure_ascii=False, indent=2).encode()
+    try:
+        from weasyprint import HTML, Attachment
+        from weasyprint.text.fonts import FontConfiguration
+        from weasyprint.urls import URLFetcher
+    except OSError as missing:
+        raise JobnotesError(
+            "Sheets cannot be set because the Pango library is missing; install the packages libpango-1.0-0,"
+            " libpangoft2-1.0-0 and libharfbuzz-subset0."
+        ) from missing
+    recorded = words.recorded_at(read).astimezone(UTC)
+    attachment = Attachment(
+        string=data.decode(),
+        name=Path(sheet_name(read.memo, number)).with_suffix(".json").name,
+        description="The job as read from the memo, and where each value comes from",
+        created=recorded,
+        modified=recorded,
+        relationship="Source",
+    )
+    base = f"{templates_folder().as_uri()}/"
+    # The sheet needs nothing but its own fonts and drawing: no text of a memo can make it fetch more.
+    fetcher = URLFetcher(allowed_protocols={"file"}, allow_redirects=False)
+    with _as_if_at(recorded):
+        page = HTML(string=html, base_url=base, url_fetcher=fetcher)
+        pdf = page.write_pdf(
+            font_config=FontConfiguration(),
+            finisher=_each_file_once,
+            pdf_variant="pdf/a-3b",
+            pdf_tags=True,
+            attachments=[attachment],
+            pdf_identifier=hashlib.sha256(html.encode() + data).digest()[:16],
+        )
+    return bytes(pdf)
+
+
+def write_sheets(
+    read: ReadMemo,
+    out: Path,
+    *,
+    firm: Firm | None = None,
+    engineer: str | None = None,
+    signatures: Signatures | None = None,
+) -> list[Path]:
+    """Writes one PDF a job into the folder `out`, made where missing: MEMO-1.pdf, MEMO-2.pdf and so on.
+
+    All sheets are set before the first is written. Raises JobnotesError, and leaves no half file, where one
+    cannot be set or written.
+    """
+    sheets = [
+        (
+            sheet_name(read.memo, number),
+            sheet_pdf(read, number, firm=firm, engineer=engineer, signatures=signatures),
+        )
+        for number in range(1, len(read.jobs) + 1)
+    ]
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as trouble:
+        raise JobnotesError(f"The folder {out} cannot be made: {trouble.strerror}.") from trouble
+    written = []
+    for name, pdf in sheets:
+        write_atomically(out / name, pdf)
+        written.append(out / name)
+    return written

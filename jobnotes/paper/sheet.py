@@ -1,0 +1,108 @@
+"""One job's sheet as HTML."""
+
+from __future__ import annotations
+
+from datetime import UTC, date
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from jobnotes.errors import JobnotesError
+from jobnotes.jobs.fmi import fmi_meaning
+from jobnotes.jobs.model import Job, ReadMemo
+from jobnotes.paper import cautions, words
+from jobnotes.paper.letterhead import Firm, Signatures
+from jobnotes.paper.marks import Marks
+from jobnotes.paper.place import templates_folder
+
+
+def _finish(value: Any) -> Any:
+    """What the template prints, held to what the sheet's fonts can show; our own markup passes as it is."""
+    return words.shown(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(templates_folder()),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_finish,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(
+        number=words.number,
+        unit=words.unit,
+        amount=words.amount,
+        minutes=words.minutes,
+        capital=words.capital,
+        moment=words.moment,
+    )
+    environment.globals.update(said=words.said, difference=words.difference, fmi_meaning=fmi_meaning)
+    return environment
+
+
+def _parts_in_order(job: Job) -> list[tuple[int, Any]]:
+    """The parts with their places in the job, by status in the order of `words.toml`."""
+    order = list(words.words()["part_status"])
+    return sorted(enumerate(job.parts), key=lambda placed: order.index(placed[1].status))
+
+
+def chosen_job(read: ReadMemo, number: int) -> Job:
+    """Job `number` of the memo, counted from 1. Raises JobnotesError where the memo has no such job."""
+    if not 1 <= number <= len(read.jobs):
+        raise JobnotesError(f"The memo {read.memo!r} has {len(read.jobs)} jobs, so there is no job {number}.")
+    return read.jobs[number - 1]
+
+
+def sheet_title(read: ReadMemo, number: int) -> str:
+    """The document's title: "Job sheet monday-late 1: roller Kelbrack R12, fleet RO 31"."""
+    line = words.machine_line(chosen_job(read, number).machine)
+    return words.shown(f"Job sheet {read.memo} {number}" + (f": {line}" if line else ""))
+
+
+def sheet_html(
+    read: ReadMemo,
+    number: int,
+    *,
+    firm: Firm | None = None,
+    engineer: str | None = None,
+    signatures: Signatures | None = None,
+) -> str:
+    """The sheet of job `number` (from 1) as one HTML page, its fonts relative to the templates folder.
+
+    What is not known prints as a blank line to write on. The sheet says DRAFT until the engineer has signed.
+    Values whose evidence says `check` carry a mark and stand in a list with the reason and the words heard.
+    Raises JobnotesError for a number without a job and for a `recorded_at` that is no time.
+    """
+    job = chosen_job(read, number)
+    signed = signatures or Signatures()
+    draft = signed.engineer is None
+    marks = Marks(read, number - 1, draft=draft)
+    at = words.recorded_at(read)
+    return (
+        _environment()
+        .get_template("sheet.html")
+        .render(
+            memo=read.memo,
+            number=number,
+            jobs_in_memo=len(read.jobs),
+            title=sheet_title(read, number),
+            recorded=at,
+            recorded_utc=at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+            visit=words.day(date.fromisoformat(job.date)) if job.date else "",
+            job=job,
+            parts=_parts_in_order(job),
+            marks=marks,
+            cautions=cautions.cautions_for(job),
+            cautions_introduction=cautions.introduction(),
+            remarks=read.transcript.remarks,
+            firm=firm or Firm(),
+            engineer=engineer or (signed.engineer.name if signed.engineer else ""),
+            signatures=signed,
+            draft=draft,
+        )
+    )

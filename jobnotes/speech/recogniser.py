@@ -1,0 +1,253 @@
+"""Samples to words with times and probabilities: faster-whisper, with the guards around it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from jobnotes.audio import RATE, Sound
+from jobnotes.audio.sound import SHORTEST_S, Samples, loud_level
+from jobnotes.errors import JobnotesError
+from jobnotes.jobs.model import Transcript, Word
+from jobnotes.speech import voice
+from jobnotes.speech.guards import LOOPED, LOW_SCORE, Dropped, Piece, guard
+from jobnotes.speech.weights import find_model
+from jobnotes.speech.words import prompt, trade_words
+
+BEAM = 5
+GROUP_S = 300.0
+"""Speech is recognised in groups of this length, so that a long recording takes no more memory than a short
+one."""
+PARAGRAPH_S = 2.5
+POOR_DB = 5.0
+HARD_PROBABILITY = 0.65
+MARKS = ".,;:!?-–—…'\"“”‘’()[]*♪"
+"""What stands alone of these is no word."""
+
+
+class Recogniser:
+    """A loaded speech model. Loading takes about a second; one Recogniser serves any number of recordings.
+
+    The same samples give the same words, whatever was heard before: nothing is sampled at random, and no
+    recording is a context for the next.
+    """
+
+    def __init__(self, model: str | None = None) -> None:
+        """`model` as in weights.find_model. Raises JobnotesError when there is no such model or it can't be
+        loaded."""
+        source = find_model(model)
+        from jobnotes.speech.listener import Listener
+
+        try:
+            self._model: Any = Listener(
+                source, device="cpu", compute_type="int8", cpu_threads=min(4, os.cpu_count() or 2)
+            )
+        except Exception as error:
+            # The libraries below raise RuntimeError, ValueError, OSError and errors of their own for the same
+            # causes.
+            cause = str(error).splitlines()[0] if str(error) else type(error).__name__
+            raise JobnotesError(f"The speech model {source} could not be loaded: {cause}") from error
+
+    def hear(
+        self,
+        sound: Sound,
+        vocabulary: Sequence[str] = (),
+        progress: Callable[[float], None] | None = None,
+    ) -> Transcript:
+        """The words of `sound`. `vocabulary`: names and words to expect (see words.vocabulary), else the
+        trade's.
+
+        `progress` is told the seconds of the recording done so far, and at the end all of them. The remarks
+        are those of the sound, and what was found in listening: noise, words dropped, nobody heard.
+        """
+        remarks = list(sound.remarks)
+        samples = voice.louder(sound.samples, loud_level(sound.samples))
+        chances = voice.voice_probabilities(samples)
+        found = voice.stretches(chances, len(samples), GROUP_S) if sound.seconds >= SHORTEST_S else []
+        before = prompt(vocabulary or trade_words(), self._tokens)
+        pieces: list[Piece] = []
+        for group in _groups(found):
+            pieces += self._recognise(samples, chances, group, before, progress)
+        words, dropped = guard(pieces, chances, [*(vocabulary or trade_words()), before])
+        remarks += _remarks(sound, words, dropped, voice.voice_over_noise(samples, chances))
+        if progress is not None:
+            progress(sound.seconds)
+        return Transcript(text=_text(words), words=words, seconds=round(sound.seconds, 3), remarks=remarks)
+
+    def _tokens(self, text: str) -> int:
+        return len(self._model.hf_tokenizer.encode(text, add_special_tokens=False).ids)
+
+    def _recognise(
+        self,
+        samples: Samples,
+        chances: npt.NDArray[np.float32],
+        group: Sequence[voice.Stretch],
+        before: str,
+        progress: Callable[[float], None] | None,
+    ) -> list[Piece]:
+        """The pieces of a group of stretches, with times in the whole recording."""
+        speech = np.concatenate([samples[stretch.start : stretch.end] for stretch in group])
+        self._model.voice = np.concatenate(
+            [chances[np.arange(stretch.start, stretch.end, voice.STEP) // voice.STEP] for stretch in group]
+        )
+        clock = _Clock(group)
+        pieces = []
+        cut = voice.windows(self._model.voice, len(speech) / RATE)
+        for window in _windows(self._segments(speech, before, clip_timestamps=cut)):
+            if _failed(window):
+                window = self._again(speech, window)
+            for segment in window:
+                pieces.append(_piece(segment, clock))
+            if progress is not None:
+                progress(clock.span(window[-1].end, window[-1].end)[1])
+        return pieces
+
+    def _segments(self, speech: Samples, before: str | None, **more: Any) -> Iterable[Any]:
+        segments, _ = self._model.transcribe(
+            speech,
+            language="en",
+            beam_size=BEAM,
+            # One temperature, 0: the usual way out of a bad answer is to sample at random, and sampled words
+            # differ from run to run. _again is the way out here.
+            temperature=0.0,
+            condition_on_previous_text=True,
+            word_timestamps=True,
+            vad_filter=False,
+            hotwords=before,
+            **more,
+        )
+        yield from segments
+
+    def _again(self, speech: Samples, window: list[Any]) -> list[Any]:
+        """A failed window heard again on its own, without a prompt and with repetition forbidden; the better
+        one."""
+        start, end = window[0].start, window[-1].end
+        part = speech[int(start * RATE) : int(end * RATE) + 1]
+        if len(part) < SHORTEST_S * RATE:
+            return window
+        # The first hearing is still under way, and goes on with its own voice after this.
+        kept, self._model.voice = self._model.voice, None
+        second = list(self._segments(part, None, no_repeat_ngram_size=5, repetition_penalty=1.1))
+        self._model.voice = kept
+        if not second or _failed(second) or _score(second) < _score(window) - 0.5:
+            return window
+        for segment in second:
+            segment.start += start
+            segment.end += start
+            for word in segment.words:
+                word.start += start
+                word.end += start
+        return second
+
+
+class _Clock:
+    """Seconds in a group of stretches joined on end, to seconds in the recording."""
+
+    def __init__(self, group: Sequence[voice.Stretch]) -> None:
+        lengths = np.array([stretch.end - stretch.start for stretch in group]) / RATE
+        self._joins: npt.NDArray[np.float64] = np.concatenate([[0.0], np.cumsum(lengths)])
+        self._starts = [stretch.start / RATE for stretch in group]
+
+    def span(self, start: float, end: float) -> tuple[float, float]:
+        """A word lies in one stretch; one whose times cross a join belongs to where most of it lies."""
+        place = (start + end) / 2
+        n = min(max(int(np.searchsorted(self._joins, place, "right")) - 1, 0), len(self._starts) - 1)
+        low, high = float(self._joins[n]), float(self._joins[n + 1])
+        offset = self._starts[n] - low
+        return min(max(start, low), high) + offset, min(max(end, low), high) + offset
+
+
+def _groups(found: Sequence[voice.Stretch]) -> list[list[voice.Stretch]]:
+    """Stretches on end, up to GROUP_S of speech in a group."""
+    groups: list[list[voice.Stretch]] = []
+    length = 0
+    for stretch in found:
+        size = stretch.end - stretch.start
+        if not groups or length + size > GROUP_S * RATE:
+            groups.append([])
+            length = 0
+        groups[-1].append(stretch)
+        length += size
+    return groups
+
+
+def _windows(segments: Iterable[Any]) -> Iterable[list[Any]]:
+    """Segments that were decoded together, and share their scores."""
+    window: list[Any] = []
+    for segment in segments:
+        if window and segment.seek != window[-1].seek:
+            yield window
+            window = []
+        window.append(segment)
+    if window:
+        yield window
+
+
+def _failed(window: Sequence[Any]) -> bool:
+    return any(s.compression_ratio > LOOPED or s.avg_logprob < LOW_SCORE for s in window)
+
+
+def _score(window: Sequence[Any]) -> float:
+    return float(sum(s.avg_logprob for s in window) / len(window))
+
+
+def _piece(segment: Any, clock: _Clock) -> Piece:
+    words: list[Word] = []
+    for heard in segment.words or []:
+        text = heard.word.strip()
+        joined = bool(words) and not heard.word.startswith(" ")
+        if not joined and all(character in MARKS for character in text):
+            continue
+        start, end = clock.span(heard.start, heard.end)
+        if joined:
+            # The recogniser splits "1.5" and "near-side"; what has no space before it goes on the same word.
+            last = words[-1]
+            chance = min(last.probability or 0.0, heard.probability)
+            words[-1] = Word(text=last.text + text, start=last.start, end=round(end, 2), probability=chance)
+        else:
+            words.append(
+                Word(
+                    text=text,
+                    start=round(start, 2),
+                    end=round(end, 2),
+                    probability=round(min(1.0, heard.probability), 3),
+                )
+            )
+    return Piece(words, segment.avg_logprob, segment.no_speech_prob, segment.compression_ratio)
+
+
+def _text(words: Sequence[Word]) -> str:
+    """The words as text: a new paragraph after a sentence and a pause of PARAGRAPH_S."""
+    text = ""
+    for n, word in enumerate(words):
+        if n:
+            pause = (word.start or 0.0) - (words[n - 1].end or 0.0)
+            text += "\n\n" if pause >= PARAGRAPH_S and words[n - 1].text[-1] in ".?!" else " "
+        text += word.text
+    return text
+
+
+def _remarks(
+    sound: Sound, words: Sequence[Word], dropped: Sequence[Dropped], over_noise: float | None
+) -> list[str]:
+    remarks = []
+    if not words and sound.seconds >= SHORTEST_S:
+        remarks.append("Nobody is heard speaking in the recording.")
+    if words and over_noise is not None and over_noise < POOR_DB:
+        remarks.append(
+            f"The recording is poor: the voice stands only {over_noise:.0f} dB above the noise, and words "
+            "may be misheard."
+        )
+    if words:
+        mean = sum(word.probability or 0.0 for word in words) / len(words)
+        if mean < HARD_PROBABILITY:
+            remarks.append("The words are hard to make out throughout: hold them against the recording.")
+    for one in dropped:
+        text = " ".join(word.text for word in one.words)
+        shown = text if len(text) <= 60 else text[:57] + "..."
+        remarks.append(f"At {one.words[0].start or 0.0:.1f} s words were left out, as {one.why}: {shown!r}.")
+    return remarks

