@@ -121,7 +121,6 @@ def main() -> None:
     rows = []
     for folder in folders:
         nlp = rules_pipeline(Lookup(load_register(folder / "register")))
-        nlp.disable_pipes(*[n for n in ("tok2vec", "tagger", "attribute_ruler", "lemmatizer") if n in nlp.pipe_names])
         for file in sorted(folder.glob("*.xml")):
             rows.append(row_of(load(file), folder.name, nlp))
     out.write_text(json.dumps(rows))

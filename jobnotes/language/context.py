@@ -1,0 +1,88 @@
+"""What the fillers of a job share: the Doc, its findings, the register, and helpers to look things up by place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from spacy.tokens import Doc
+
+from jobnotes.language.decode import Marked
+from jobnotes.language.evidence import EvidenceBook
+from jobnotes.language.findings import Findings, PlacedCode
+from jobnotes.language.numbers import Number, NumberReader
+from jobnotes.language.quantities import Quantity
+from jobnotes.language.segments import Segment
+from jobnotes.register import Lookup
+
+
+@dataclass
+class Context:
+    """One memo being read. Token places are of `doc`, piece places of `found.pieces`."""
+
+    doc: Doc
+    tokens: list[str]
+    words: list[str]
+    found: Findings
+    lookup: Lookup
+    recorded_at: datetime
+    book: EvidenceBook
+
+    def marks(self, segment: Segment, group: str, *labels: str) -> list[Marked]:
+        """The reader's spans of a group (and labels, if any are named) that lie in the segment, in order."""
+        return [
+            m
+            for m in self.found.marks
+            if m.group == group and (not labels or m.label in labels) and segment.holds(m.first)
+        ]
+
+    def token_span(self, mark: Marked) -> tuple[int, int]:
+        """First and last token of a mark."""
+        return self.found.pieces[mark.first].first, self.found.pieces[mark.last].last
+
+    def piece_of(self, token: int) -> int:
+        """The piece that holds a token, or the next one after it."""
+        for i, piece in enumerate(self.found.pieces):
+            if piece.last >= token:
+                return i
+        return len(self.found.pieces) - 1
+
+    def quantity_in(self, first: int, last: int) -> Quantity | None:
+        """The quantity whose number begins within the tokens."""
+        for q in self.found.quantities:
+            if first <= q.first <= last or (q.first <= first <= q.last):
+                return q
+        return None
+
+    def numbers_in(self, first: int, last: int) -> list[Number]:
+        """All numbers within the tokens, read afresh: a code may have claimed them."""
+        return [
+            Number(n.first + first, n.last + first, n.value, n.digits, n.tenths, n.plain)
+            for n in NumberReader().find(self.tokens[first : last + 1])
+        ]
+
+    def codes_in(self, first: int, last: int) -> list[PlacedCode]:
+        """Codes that touch the tokens."""
+        return [c for c in self.found.codes if c.first <= last and c.last >= first]
+
+    def sentence(self, token: int) -> tuple[int, int]:
+        """First and last token of the sentence round a token: up to a full stop, or a line's end."""
+        first = token
+        while first > 0 and self.tokens[first - 1] not in (".", "?", "!", ";") and self.tokens[first - 1].strip():
+            first -= 1
+        last = token
+        while last + 1 < len(self.tokens) and self.tokens[last] not in (".", "?", "!", ";") and self.tokens[last + 1].strip():
+            last += 1
+        return first, last
+
+    def near(self, first: int, last: int, phrases: tuple[str, ...], before: int, after: int) -> bool:
+        """Whether any phrase is said within so many tokens before or after a span."""
+        window = " ".join(self.tokens[max(0, first - before) : last + 1 + after])
+        return any(f" {p} " in f" {window} " for p in phrases)
+
+    def each(self, segment: Segment, kind: str) -> Iterator[PlacedCode]:
+        """Codes of a kind within the segment."""
+        for code in self.found.codes:
+            if code.kind == kind and segment.holds(self.piece_of(code.first)):
+                yield code

@@ -1,0 +1,68 @@
+"""Where each value comes from: evidence keyed by JSON Pointer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from spacy.tokens import Doc
+
+from jobnotes.jobs import Evidence, Transcript
+
+# Below this share of certainty a value that money or safety hangs on is marked for a look.
+LOOK = 0.55
+
+
+class EvidenceBook:
+    """Collects evidence. Token places are turned into words, seconds and text here, in one place."""
+
+    def __init__(self, doc: Doc, places: Sequence[int], transcript: Transcript) -> None:
+        self.doc = doc
+        self.places = places
+        self.transcript = transcript
+        self.entries: dict[str, Evidence] = {}
+
+    def heard(self, first: int, last: int) -> float:
+        """The lowest probability of the words of tokens `first` to `last`; 1 for typed words."""
+        words = self.transcript.words
+        if not words:
+            return 1.0
+        given = [words[self.places[i]].probability for i in range(first, last + 1) if self.places[i] < len(words)]
+        known = [p for p in given if p is not None]
+        return min(known) if known else 1.0
+
+    def put(
+        self,
+        pointer: str,
+        spans: Iterable[tuple[int, int]],
+        confidence: float,
+        check: bool = False,
+        why: str | None = None,
+    ) -> None:
+        """Evidence for `pointer`: the words of the token spans, in their order."""
+        ordered = sorted(set(spans))
+        if not ordered:
+            return
+        text = " … ".join(self.doc[a : b + 1].text.strip() for a, b in ordered)
+        first, last = self.places[ordered[0][0]], self.places[max(b for _, b in ordered)]
+        words = self.transcript.words
+        start = words[first].start if first < len(words) else None
+        end = words[last].end if last < len(words) else None
+        self.entries[pointer] = Evidence(
+            text=text,
+            start=start,
+            end=end,
+            first=first,
+            last=last,
+            confidence=round(max(0.0, min(1.0, confidence)), 3),
+            check=check,
+            why=why if check else None,
+        )
+
+    def doubt(self, pointer: str, why: str) -> None:
+        """Marks an entry for a look; a reason already there stands first."""
+        entry = self.entries.get(pointer)
+        if entry is None:
+            return
+        if entry.why and why not in entry.why:
+            why = f"{entry.why}; {why}"
+        self.entries[pointer] = entry.model_copy(update={"check": True, "why": why})

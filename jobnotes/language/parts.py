@@ -1,0 +1,305 @@
+"""Parts of a job: what, how many, which number, and what became of it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from jobnotes.jobs import Job, Part
+from jobnotes.language.context import Context
+from jobnotes.language.decode import Marked
+from jobnotes.language.findings import PlacedCode
+from jobnotes.language.segments import Segment
+from jobnotes.language.text import short_form
+from jobnotes.register import MachineRow, PartRow
+
+NO_DESCRIPTION = set(
+    "a an the new number part of two three four five six seven eight nine ten one pair couple some more another off and with "
+    "it its old genuine replacement both put fitted on in that is was i needs need want wants ordering ordered order part "
+    "these those set litres litre metres metre kilos spare fresh brand also for to just my his her their this".split()
+)
+
+
+@dataclass
+class Said:
+    """One part as said: its tokens, code, quantity, unit, and the words that describe it."""
+
+    span: tuple[int, int]
+    mark: Marked | None
+    code: PlacedCode | None
+    quantity: float | None
+    unit: str | None
+    words: str
+    status: str
+    confidence: float
+
+
+def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: MachineRow | None) -> None:
+    """Writes job.parts with evidence."""
+    said: list[Said] = []
+    for mark in c.marks(segment, "part"):
+        if mark.confidence >= 0.3:
+            said.extend(split(c, mark))
+    covered = [s.span for s in said]
+    for code in c.each(segment, "part"):
+        if any(a <= code.last and code.first <= b for a, b in covered):
+            continue
+        if code.row is None and code.kind != "part":
+            continue
+        said.append(unmarked(c, segment, code, said))
+    listed: dict[str, int] = {}
+    for s in sorted(said, key=lambda s: s.span):
+        add(c, job, base, s, machine, listed)
+
+
+def split(c: Context, mark: Marked) -> list[Said]:
+    """The parts of one marked span: a number each, where several numbers were said."""
+    first, last = c.token_span(mark)
+    codes = [k for k in c.codes_in(first, last) if k.kind in ("part", "code", "fleet", "order", "serial", "fault", "model")]
+    codes = [k for k in codes if k.kind not in ("model", "fleet") or k.row is None] or codes
+    # a number that follows the span at once belongs to it
+    if not codes:
+        following = [k for k in c.found.codes if last < k.first <= last + 4 and k.kind in ("part", "code")]
+        words = c.tokens[last + 1 : following[0].first] if following else []
+        if following and all(w in (",", "part", "number", "-", "that", "'s", "is", "no", "(") for w in words):
+            marked = any(
+                m.group in ("part", "name") and c.token_span(m)[0] <= following[0].first <= c.token_span(m)[1]
+                for m in c.found.marks
+                if m is not mark
+            )
+            if not marked:
+                codes = following[:1]
+    if len(codes) <= 1:
+        return [one(c, mark, first, last, codes[0] if codes else None)]
+    out = []
+    start = first
+    for n, code in enumerate(codes):
+        end = code.last if n < len(codes) - 1 else max(last, code.last)
+        out.append(one(c, mark, start, end, code))
+        start = code.last + 1
+    return out
+
+
+def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None) -> Said:
+    quantity, unit = amount_in(c, first, last, code)
+    if quantity is None and first > 0:
+        before = [n for n in c.found.numbers if n.last in (first - 1, first - 2) and n.value == int(n.value) and n.value < 100]
+        if before and c.tokens[first - 1] in ("of", "new", "off") or before and before[-1].last == first - 1:
+            quantity = before[-1].value
+    words = describe(c, first, last, code)
+    return Said((first, max(last, code.last if code else last)), mark, code, quantity, unit, words, mark.label, mark.confidence)
+
+
+def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tuple[float | None, str | None]:
+    """How many, or how much, within the tokens."""
+    inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
+    inside = [q for q in inside if code is None or q.last < code.first or q.first > code.last]
+    for q in reversed(inside):
+        if q.unit in ("L", "m", "kg") and not c.near(q.first, q.last, ("long hose",), 0, 0):
+            if q.unit == "m" and c.tokens[q.last + 1 : q.last + 2] in (["long"], ["hose"]) and q.value > 0 and "of" not in c.tokens[q.last + 1 : q.last + 3]:
+                continue
+            return q.value, q.unit
+    numbers = []
+    for n in c.found.numbers:
+        if not (n.first <= last and n.last >= first) or n.value != int(n.value) or not 0 < n.value < 200:
+            continue
+        if code is not None and code.first <= n.first <= code.last:
+            continue
+        if any(q.number.first == n.first for q in inside):
+            continue
+        numbers.append(n)
+    sets = any(w in ("set", "sets") for w in c.tokens[first : last + 1])
+    for n in numbers:
+        after = c.tokens[n.last + 1 : n.last + 2]
+        if n.value == 1 and len(numbers) > 1:
+            continue
+        if after == ["off"] or n.first == first or c.tokens[n.last + 1 : n.last + 3] == ["of", "them"]:
+            return n.value, None
+    small = [n for n in numbers if n.value <= 24]
+    if small:
+        return small[-1].value if len(small) == 1 or small[0].value == 1 else small[0].value, None
+    words = c.tokens[first : last + 1]
+    if "both" in words or "pair" in words:
+        return 2.0, None
+    return None, "set" if sets else None
+
+
+def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
+    """The words of the part without number, count and small words."""
+    a, b = c.piece_of(first), c.piece_of(last)
+    pieces = c.found.pieces
+    dropped = set()
+    for i in range(a, b + 1):
+        piece = pieces[i]
+        if piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"):
+            dropped.add(i)
+        elif code is not None and code.first <= piece.first <= code.last:
+            dropped.add(i)
+        elif any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities):
+            dropped.add(i)
+        elif not piece.mark and piece.text in NO_DESCRIPTION:
+            dropped.add(i)
+    return short_form(a, b, pieces, [1.0] * len(pieces), c.words, c.found, frozenset(dropped))
+
+
+def unmarked(c: Context, segment: Segment, code: PlacedCode, said: list[Said]) -> Said:
+    """A part number of the register that the reader passed over: it takes the status of its nearest neighbour."""
+    near = min(said, key=lambda s: abs(s.span[0] - code.first), default=None)
+    close = near is not None and abs(near.span[0] - code.first) < 25
+    first, _ = c.sentence(code.first)
+    quantity, unit = None, None
+    start = max(first, code.first - 6)
+    quantity, unit = amount_in(c, start, code.first - 1, None) if start < code.first else (None, None)
+    return Said(
+        (code.first, code.last), None, code, quantity, unit, "", near.status if near is not None and close else "fitted", 0.25
+    )
+
+
+def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, listed: dict[str, int]) -> None:
+    """One part into the job, unless it stands there already."""
+    row: PartRow | None = None
+    why: str | None = None
+    number: str | None = None
+    certainty = 1.0
+    if s.code is not None:
+        rows = c.lookup.part.rows(s.code.code.key)
+        if rows:
+            row = c.lookup.part_row(rows[0])
+        else:
+            row, why = near_part(c, s)
+            certainty = 0.5
+            if row is None:
+                number = s.code.code.text
+    if row is None and s.code is None:
+        row, rivals = by_words(c, s, machine)
+        if row is None and rivals:
+            why = "several parts of the register fit: " + ", ".join(r.part_number for r in rivals[:3])
+    if row is None and not re.search(r"[a-z]{2}", s.words) and number is None:
+        return
+    if row is not None:
+        number = row.part_number
+    unit = s.unit or (row.unit if row is not None and row.unit in ("each", "L", "m", "kg", "set") else "each")
+    if row is not None and row.unit in ("L", "m", "kg", "set", "each") and s.unit is None:
+        unit = row.unit
+    quantity = s.quantity if s.quantity and s.quantity > 0 else 1.0
+    description = row.description if row is not None else s.words or f"part {number}"
+    key = number or description.lower()
+    if key in listed:
+        place = listed[key]
+        known = job.parts[place]
+        pointer = f"{base}/parts/{place}"
+        entry = c.book.entries[pointer]
+        if s.confidence > entry.confidence + 0.15:
+            job.parts[place] = known.model_copy(update={"status": s.status})
+        if known.quantity == 1 and quantity > 1 and s.confidence > 0.5:
+            job.parts[place] = job.parts[place].model_copy(update={"quantity": quantity})
+        return
+    pointer = f"{base}/parts/{len(job.parts)}"
+    job.parts.append(
+        Part(description=description, part_number=number, quantity=quantity, unit=unit, status=s.status)  # type: ignore[arg-type]
+    )
+    listed[key] = len(job.parts) - 1
+    heard = c.book.heard(*s.span)
+    sure = (0.35 + 0.65 * s.confidence) * (0.5 + 0.5 * heard) * certainty
+    if unit in ("L", "m", "kg") and s.quantity is None:
+        why = why or "how much was not heard"
+    c.book.put(pointer, [s.span], sure, why is not None, why)
+
+
+def near_part(c: Context, s: Said) -> tuple[PartRow | None, str | None]:
+    """The register's nearest number, where the words bear it out."""
+    assert s.code is not None
+    typed = all(w.probability is None for w in c.book.transcript.words)
+    key = s.code.code.key
+    if len(key) < 4:
+        return None, "not in the register"
+    rows = [c.lookup.part_row(r) for _, r in c.lookup.part.near(key, 2 if not typed and len(key) >= 6 else 1)]
+    said = stems(s.words)
+    fits = [r for r in rows if said & stems(r.description)]
+    if len(fits) == 1:
+        return fits[0], f"{s.code.code.text} was heard; the register's nearest is {fits[0].part_number}"
+    if fits or rows:
+        near = ", ".join(r.part_number for r in (fits or rows)[:3])
+        return None, f"{s.code.code.text} is not in the register; near it: {near}"
+    return None, "not in the register"
+
+
+STOP = frozenset("a an the of to and in on at for with kit new off from per by or".split())
+ENDINGS = ("ings", "ing", "ied", "ies", "ed", "es", "s")
+
+
+def stem(word: str) -> str:
+    """A word without its commonest endings."""
+    for ending in ENDINGS:
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            return word[: -len(ending)] + ("y" if ending in ("ied", "ies") else "")
+    return word
+
+
+def stems(text: str) -> set[str]:
+    """Stems of the words of a phrase, small words left out."""
+    return {stem(w) for w in re.findall(r"[a-z0-9]+", text.lower().replace("'", "")) if w not in STOP}
+
+
+def by_words(c: Context, s: Said, machine: MachineRow | None) -> tuple[PartRow | None, list[PartRow]]:
+    """The one row whose description the words fit. (None, rivals) where several fit alike."""
+    said = stems(oil_words(s.words))
+    if not said:
+        return None, []
+    index = part_words(c)
+    scored: list[tuple[float, PartRow]] = []
+    for row, words in index.rows_touched(said):
+        both = said & words
+        weight = sum(index.weight[w] for w in both)
+        recall = weight / sum(index.weight.get(w, index.rare) for w in said)
+        precision = weight / sum(index.weight[w] for w in words)
+        if machine is not None and machine.model and re.sub(r"\W", "", machine.model).lower() in words:
+            precision = weight / max(1e-9, sum(index.weight[w] for w in words if w != re.sub(r"\W", "", machine.model).lower()))
+            precision = min(1.0, precision) + 0.15
+        scored.append((2 * recall * precision / max(1e-9, recall + precision), row))
+    if not scored:
+        return None, []
+    scored.sort(key=lambda e: (-e[0], e[1].part_number))
+    top = scored[0][0]
+    if top < 0.5:
+        return None, []
+    rivals = [r for score, r in scored if score > top - 0.08]
+    if len(rivals) == 1:
+        return rivals[0], []
+    return None, rivals
+
+
+def oil_words(text: str) -> str:
+    """Oil grades as the register writes them: 15W-40 said as fifteen forty."""
+    return re.sub(r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"\1w \2", text, flags=re.I)
+
+
+class PartWords:
+    """The words of all part descriptions, by row, with a weight for how rare each is."""
+
+    def __init__(self, rows: list[PartRow]) -> None:
+        import math
+        from collections import defaultdict
+
+        self.rows = rows
+        self.words = [stems(oil_words(r.description)) for r in rows]
+        self.by_word: dict[str, list[int]] = defaultdict(list)
+        for n, words in enumerate(self.words):
+            for word in words:
+                self.by_word[word].append(n)
+        self.weight = {w: math.log(1 + len(rows) / len(ns)) for w, ns in self.by_word.items()}
+        self.rare = math.log(1 + max(1, len(rows)))
+
+    def rows_touched(self, said: set[str]) -> list[tuple[PartRow, set[str]]]:
+        """Rows that share a word."""
+        numbers = {n for w in said for n in self.by_word.get(w, ())}
+        return [(self.rows[n], self.words[n]) for n in sorted(numbers)]
+
+
+def part_words(c: Context) -> PartWords:
+    """The index, built once a register."""
+    index = getattr(c.lookup, "part_words", None)
+    if index is None:
+        index = PartWords(c.lookup.register.parts)
+        c.lookup.part_words = index  # type: ignore[attr-defined]
+    return index

@@ -1,0 +1,213 @@
+"""Readings: what was measured, where, found or after, and what it should have been."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jobnotes.jobs import Job, Reading
+from jobnotes.language.context import Context
+from jobnotes.language.decode import Marked
+from jobnotes.language.quantities import TENTHS, quantity_of_unit
+from jobnotes.language.segments import Segment
+from jobnotes.language.text import short_form
+
+MEASURED = {
+    "pressure", "voltage", "current", "resistance", "temperature", "length", "flow", "speed", "torque", "frequency", "mass",
+    "volume", "ratio",
+}  # fmt: skip
+
+
+@dataclass
+class Figure:
+    """A figure that the reader marked: its value, unit (None where none was said), the tokens, stage or expected."""
+
+    label: str
+    value: float
+    tenths: float | None
+    unit: str | None
+    span: tuple[int, int]
+    mark: Marked
+
+
+def figures(c: Context, segment: Segment) -> list[Figure]:
+    """All figures marked found, after or expected, in order."""
+    out: list[Figure] = []
+    for mark in c.marks(segment, "value", "found", "after", "exp"):
+        first, last = c.token_span(mark)
+        inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
+        measured = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
+        if measured:
+            q = measured[-1]
+            unit = "psi" if q.unit == "GBP" else q.unit
+            out.append(Figure(mark.label, q.value, q.number.tenths, unit, (q.first, q.last), mark))
+            continue
+        if inside and inside[0].kind in ("time", "distance"):
+            continue
+        numbers = [n for n in c.found.numbers if n.first <= last and n.last >= first]
+        if not numbers:
+            numbers = c.numbers_in(first, last)
+        if numbers and not c.codes_in(numbers[-1].first, numbers[-1].last):
+            n = numbers[-1]
+            out.append(Figure(mark.label, n.value, n.tenths, None, (n.first, n.last), mark))
+    return out
+
+
+def carry_units(c: Context, found: list[Figure]) -> None:
+    """A figure without a unit takes that of its neighbour: the nearest figure of its check, of its sentence, then the one before."""
+    for n, figure in enumerate(found):
+        if figure.unit is not None:
+            continue
+        best: tuple[int, str] | None = None
+        for m, other in enumerate(found):
+            if other.unit is None or m == n:
+                continue
+            distance = abs(other.span[0] - figure.span[0])
+            if m > n:
+                distance += 6  # what was said before is the likelier
+            if likely(figure, other):
+                distance -= 8
+            if distance < 60 and (best is None or distance < best[0]):
+                best = (distance, other.unit)
+        if best is not None:
+            figure.unit = best[1]
+            if figure.tenths is not None and best[1] in TENTHS and (best[1] == "V" or figure.value >= 100):
+                near = [o.value for o in found if o.unit == best[1] and o is not figure]
+                if best[1] == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
+                    figure.value = figure.tenths
+
+
+def likely(a: Figure, b: Figure) -> bool:
+    """Whether two figures are of one size: a specification stands near what it is held against."""
+    low, high = sorted((abs(a.value), abs(b.value)))
+    return high == 0 or low / high > 0.4
+
+
+def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """Writes job.readings with evidence."""
+    found = figures(c, segment)
+    carry_units(c, found)
+    readings = [f for f in found if f.label in ("found", "after") and f.unit is not None]
+    expected = expectations(c, found, readings)
+    seen: set[tuple[float, str, str, str]] = set()
+    for figure in readings:
+        unit = figure.unit or ""
+        kind = quantity_of_unit().get(unit, "")
+        if kind in ("size", "time", "distance", "money", "count") or not kind:
+            continue
+        at, at_span = place_of(c, segment, figure, found)
+        spec = expected.get(figure.span)
+        key = (figure.value, unit, figure.label, at or "")
+        if key in seen:
+            continue
+        seen.add(key)
+        value, unit = sensible(figure.value, unit)
+        reading = Reading(
+            quantity=kind,  # type: ignore[arg-type]
+            at=at,
+            value=value,
+            unit=unit,
+            stage=figure.label,  # type: ignore[arg-type]
+            expected=spec.value if spec is not None and figure.label == "found" else None,
+        )
+        place = f"{base}/readings/{len(job.readings)}"
+        job.readings.append(reading)
+        heard = c.book.heard(*figure.span)
+        sure = (0.4 + 0.6 * figure.mark.confidence) * (0.5 + 0.5 * heard)
+        spans = [figure.span] + ([spec.span] if spec is not None and reading.expected is not None else [])
+        spans += [at_span] if at_span else []
+        c.book.put(place, spans, sure)
+
+
+def sensible(value: float, unit: str) -> tuple[float, str]:
+    """Units outside of the schema's list in its nearest one."""
+    if unit == "cm":
+        return value * 10, "mm"
+    if unit == "ft":
+        return value * 12, "in"
+    return round(value, 6), unit
+
+
+def check_of(c: Context, place: int) -> Marked | None:
+    """The check span that holds a piece."""
+    for mark in c.found.marks:
+        if mark.group == "check" and mark.first <= place <= mark.last:
+            return mark
+    return None
+
+
+ALL_OF_THEM = {"either", "both", "all", "each", "any", "apiece", "pair", "same"}
+
+
+def expectations(c: Context, found: list[Figure], readings: list[Figure]) -> dict[tuple[int, int], Figure]:
+    """Reading -> its expected figure: of the same unit, in the same check or sentence, the reading before it first."""
+    out: dict[tuple[int, int], Figure] = {}
+    for spec in found:
+        if spec.label != "exp":
+            continue
+        check = check_of(c, spec.mark.first)
+        sentence = c.sentence(spec.span[0])
+        options: list[tuple[float, Figure]] = []
+        for reading in readings:
+            if spec.unit is not None and reading.unit != spec.unit:
+                continue
+            distance = float(abs(reading.span[0] - spec.span[0]))
+            if reading.span[0] > spec.span[0]:
+                distance += 5
+            same_check = check is not None and check.first <= reading.mark.first <= check.last
+            same_sentence = sentence[0] <= reading.span[0] <= sentence[1]
+            if not same_check:
+                distance += 12
+            if not same_sentence:
+                distance += 10
+            if reading.label == "after":
+                distance += 8
+            if reading.span in out:
+                distance += 15
+            if distance < 55:
+                options.append((distance, reading))
+        if not options:
+            continue
+        _, nearest = min(options, key=lambda o: o[0])
+        out.setdefault(nearest.span, spec)
+        if ALL_OF_THEM & set(c.tokens[max(0, spec.span[0] - 6) : spec.span[1] + 8]):
+            for reading in readings:
+                near = abs(reading.span[0] - spec.span[0]) < 45 and reading.unit == nearest.unit
+                if near and reading.label == "found" and reading.span not in out and likely(reading, spec):
+                    out[reading.span] = spec
+    return out
+
+
+def place_of(
+    c: Context, segment: Segment, figure: Figure, found: list[Figure]
+) -> tuple[str | None, tuple[int, int] | None]:
+    """Where or what was measured: the marked words nearest to the figure, else the short form of its check."""
+    check = check_of(c, figure.mark.first)
+    own = figure.mark.first
+    others = [f.mark.first for f in found if f.label in ("found", "after") and f is not figure]
+    best: tuple[float, Marked] | None = None
+    for mark in c.marks(segment, "at"):
+        if mark.last < own:
+            distance = float(own - mark.last)
+            between = sum(mark.last < o < own for o in others)
+        elif mark.first > own:
+            distance = float(mark.first - own) + 2
+            between = sum(own < o < mark.first for o in others)
+        else:
+            distance, between = 0.0, 0
+        distance += 7 * between
+        if check is not None and not (check.first - 1 <= mark.first <= check.last):
+            distance += 8
+        if distance < 30 and (best is None or distance < best[0]):
+            best = (distance, mark)
+    pieces, keep = c.found.pieces, c.found.keep
+    if best is not None:
+        mark = best[1]
+        text = short_form(mark.first, mark.last, pieces, [1.0] * len(keep), c.words, c.found)
+        if text:
+            span = c.token_span(mark)
+            return text, span
+    if check is not None:
+        dropped = frozenset(i for i in range(check.first, check.last + 1) if pieces[i].mark)
+        text = short_form(check.first, check.last, pieces, keep, c.words, c.found, dropped)
+        return text or None, None
+    return None, None

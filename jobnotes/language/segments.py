@@ -1,0 +1,99 @@
+"""Where one job ends and the next begins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from jobnotes.language.findings import Findings, PlacedCode
+
+ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
+
+
+@dataclass
+class Segment:
+    """One job's stretches of pieces, (first, last) each, in the order spoken."""
+
+    stretches: list[tuple[int, int]] = field(default_factory=list)
+
+    def holds(self, piece: int) -> bool:
+        """Whether the piece is spoken of this job."""
+        return any(a <= piece <= b for a, b in self.stretches)
+
+    def pieces(self) -> list[int]:
+        """All its pieces."""
+        return [i for a, b in self.stretches for i in range(a, b + 1)]
+
+
+def segments(found: Findings) -> list[Segment]:
+    """The jobs of the memo. A new one begins where the reader says so; a stretch that names the machine of an earlier job, or
+    that points back to it ("on the first one I forgot"), belongs to that."""
+    count = len(found.pieces)
+    if not count:
+        return []
+    starts = [(m.first, m.label, m.confidence) for m in found.marks if m.group == "job"]
+    starts = [s for s in starts if s[2] >= 0.5]
+    news: list[tuple[int, str]] = []
+    for first, label, _ in starts:
+        if news and first - news[-1][0] < 6:
+            continue
+        news.append((first, label))
+    if not any(label == "new" for _, label in news):
+        return [Segment([(0, count - 1)])]
+    while news and news[0][1] == "back":
+        news.pop(0)
+    bounds = [p for p, _ in news] + [count]
+    jobs: list[Segment] = []
+    machines: list[str | None] = []
+    for n, (first, label) in enumerate(news):
+        begin = 0 if n == 0 else first
+        stretch = (begin, bounds[n + 1] - 1)
+        fleet = fleet_in(found, stretch)
+        if jobs and fleet is not None and fleet in machines:
+            jobs[machines.index(fleet)].stretches.append(stretch)
+        elif label == "back" and len(jobs) > 1:
+            jobs[pointed_at(found, stretch, len(jobs))].stretches.append(stretch)
+        elif label == "back" or (jobs and not stands_alone(found, stretch)):
+            jobs[-1].stretches.append(stretch)
+        else:
+            jobs.append(Segment([stretch]))
+            machines.append(fleet)
+    return jobs
+
+
+def fleet_code(found: Findings, stretch: tuple[int, int]) -> PlacedCode | None:
+    """The first fleet number in the stretch that is not denied."""
+    for mark in found.marks:
+        if mark.group == "name" and mark.label == "fleet" and stretch[0] <= mark.first <= stretch[1]:
+            piece = found.pieces[mark.first]
+            for code in found.codes:
+                if piece.first <= code.last and code.first <= found.pieces[mark.last].last:
+                    return code
+    return None
+
+
+def fleet_in(found: Findings, stretch: tuple[int, int]) -> str | None:
+    """The key of the fleet number named in the stretch."""
+    code = fleet_code(found, stretch)
+    return code.code.key if code else None
+
+
+def stands_alone(found: Findings, stretch: tuple[int, int]) -> bool:
+    """Whether the stretch says enough to be a job: a machine, or a complaint with some work or check."""
+    labels = {
+        (m.group, m.label) for m in found.marks if stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4
+    }
+    groups = {g for g, _ in labels}
+    machine = ("name", "machine") in labels or ("name", "fleet") in labels or ("name", "serial") in labels
+    told = groups & {"complaint", "check", "work", "part"}
+    return bool((machine and told) or ("complaint" in groups and groups & {"check", "work"}))
+
+
+def pointed_at(found: Findings, stretch: tuple[int, int], jobs: int) -> int:
+    """Which earlier job a stretch points back to: by "first", "second", else the one before the last."""
+    for i in range(stretch[0], min(stretch[1], stretch[0] + 14) + 1):
+        word = found.pieces[i].text
+        if word in ORDINALS and ORDINALS[word] < jobs:
+            return ORDINALS[word]
+        if word == "last" and i + 1 <= stretch[1] and found.pieces[i + 1].text == "one":
+            return jobs - 1
+    return jobs - 2
