@@ -84,14 +84,17 @@ class Batch:
 
     def _stopped_at(self, path: Path) -> str:
         if self.count == 1:
-            return f"Stopped at {path}: nothing was written."
-        finished = len(self.rows)
-        were = "was" if finished == 1 else "were"
-        return f"Stopped at {path}: {finished} of {self.count} files {were} finished, and nothing of this one was kept."
+            return f"Stopped at {path}; no half-written file is left."
+        were = "was" if len(self.rows) == 1 else "were"
+        return (
+            f"Stopped at {path}: {len(self.rows)} of {self.count} files {were} finished, and no half-written file "
+            "is left."
+        )
 
 
 def table(rows: Sequence[Row]) -> str:
-    """The rows as text, a line each with a heading, columns aligned, and a line of sums where there are several."""
+    """The rows as text, a line each with a heading, columns aligned, and a line of sums where there are
+    several."""
     head = ("memo", "sound s", "taken s", "jobs", "to check", "files written")
     lines = [head, *(_cells(row) for row in rows)]
     if len(rows) > 1:

@@ -1,4 +1,5 @@
-"""From a file to its transcript, or to the jobs in it. What is costly to load is loaded once, when first needed."""
+"""From a file to its transcript, or to the jobs in it. What is costly to load is loaded once, when first
+needed."""
 
 from __future__ import annotations
 
@@ -68,7 +69,8 @@ class Intake:
     def hear(self, path: Path, name: str) -> Heard:
         """The words of a recording. Raises JobnotesError where there are none to be had."""
         if is_text_file(path) and path.is_file():
-            raise JobnotesError(f"{path} holds words already, not sound; `jobnotes read` takes it as it is.")
+            raise JobnotesError(f"{path} holds words already, not sound; `jobnotes read` takes it as it
+            is.")
         from jobnotes.audio import load
 
         sound = load(path)
@@ -80,7 +82,8 @@ class Intake:
         return self._dated(path, name, transcript, sound.created)
 
     def read(self, path: Path, name: str) -> ReadMemo:
-        """The jobs in a memo, recorded or (.txt) typed. Raises JobnotesError where the file can't be taken."""
+        """The jobs in a memo, recorded or (.txt) typed. Raises JobnotesError where the file can't be
+        taken."""
         heard = self._typed(path, name) if is_text_file(path) else self.hear(path, name)
         read = self._reader.read(heard.transcript, heard.name, heard.recorded_at)
         read.recorded_at = heard.recorded_at.isoformat()

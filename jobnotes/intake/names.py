@@ -8,7 +8,8 @@ from pathlib import Path
 
 
 def memo_names(paths: Sequence[Path]) -> dict[Path, str]:
-    """A name for each file, in the order given: its own without the ending, a number added where two are alike.
+    """A name for each file, in the order given: its own without the ending, a number added where two are
+    alike.
 
     A file given twice stands once. Names that differ only in capitals count as alike, as they do on many
     disks. Of two alike the first keeps the name.
@@ -18,14 +19,17 @@ def memo_names(paths: Sequence[Path]) -> dict[Path, str]:
         once.setdefault(_whole(path), path)
     stems = {path: _stem(path) for path in once.values()}
     taken = {stem.casefold() for stem in stems.values()}
+    kept: set[str] = set()
     names: dict[Path, str] = {}
     for path, stem in stems.items():
         name, number = stem, 1
-        while name.casefold() in (taken if number > 1 else {n.casefold() for n in names.values()}):
-            number += 1
-            name = f"{stem}-{number}"
+        if stem.casefold() in kept:
+            while name.casefold() in taken:
+                number += 1
+                name = f"{stem}-{number}"
+            taken.add(name.casefold())
+        kept.add(stem.casefold())
         names[path] = name
-        taken.add(name.casefold())
     return names
 
 

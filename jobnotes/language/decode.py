@@ -84,7 +84,8 @@ def _spans(path: Sequence[int], part: Scores, group: str, labels: Sequence[str])
         nonlocal open_at
         if open_at is not None:
             mine = [i for i, label in enumerate(labels) if label[2:] == kind]
-            sure = np.exp(part[open_at : end + 1][:, mine]).sum(axis=1).mean()
+            last = open_at if group == "job" else end  # a job is known by where it begins
+            sure = np.exp(part[open_at : last + 1][:, mine]).sum(axis=1).mean()
             found.append(Marked(open_at, end, group, kind, float(min(1.0, sure))))
         open_at = None
 

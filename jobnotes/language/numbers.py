@@ -228,6 +228,8 @@ class NumberReader:
                 return self._decimals(tokens, place, 0.0, place)
             return None
         value, last, digits, tenths = whole
+        if tokens[place] == "oh" and last == place and tokens[last + 1 : last + 2] != ["point"]:
+            return None  # "oh, and another thing"
         if last + 1 < len(tokens) and tokens[last + 1] == "point":
             decimal = self._decimals(tokens, place, value, last + 1)
             if decimal is not None:

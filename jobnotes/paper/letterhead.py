@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
+
+from jobnotes.errors import JobnotesError
+from jobnotes.files import reason
 
 
 @dataclass(frozen=True)
@@ -30,3 +35,27 @@ class Signatures:
 
     engineer: Signature | None = None
     customer: Signature | None = None
+
+
+def load_firm(file: Path) -> Firm:
+    """The firm in a TOML file: `name`, `telephone` and `email` are text, `address` a list of lines.
+
+    Raises JobnotesError where the file can't be read, is no TOML, or holds anything else.
+    """
+    try:
+        data = tomllib.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise JobnotesError(f"There is no file {file}.") from None
+    except OSError as error:
+        raise JobnotesError(f"{file} can't be read: {reason(error)}.") from error
+    except ValueError as error:
+        raise JobnotesError(f"{file} is not TOML: {error}.") from error
+    address = data.pop("address", [])
+    if not isinstance(address, list) or not all(isinstance(line, str) for line in address):
+        raise JobnotesError(f'{file}: address must be a list of lines, such as ["Unit 4", "Brackmere"].')
+    for key, value in data.items():
+        if key not in ("name", "telephone", "email"):
+            raise JobnotesError(f"{file}: there is no {key!r}; give name, address, telephone and email.")
+        if not isinstance(value, str):
+            raise JobnotesError(f"{file}: {key} must be text in quotation marks.")
+    return Firm(address=tuple(address), **data)
