@@ -69,29 +69,105 @@ class Sample:
 
 
 SAMPLES = (
-    Sample("quarry_loader", "bm_george", 1.05, ".m4a", "aac", 44_100, 64_000,
-           datetime(2026, 5, 12, 9, 58, tzinfo=UTC), None, 11),
-    Sample("two_in_the_yard", "bf_emma", 1.12, ".ogg", "libopus", 48_000, 28_000,
-           datetime(2026, 5, 19, 14, 34, tzinfo=UTC), None, 12),
-    Sample("marsh_farm_cab", "bm_lewis", 1.0, ".mp3", "libmp3lame", 44_100, 96_000,
-           datetime(2026, 6, 3, 15, 47, tzinfo=UTC), 9.0, 13),
-    Sample("pumping_station", "bf_isabella", 1.05, ".3gp", "libopencore_amrnb", 8_000, 12_200,
-           datetime(2026, 6, 9, 11, 14, tzinfo=UTC), None, 14),
+    Sample(
+        "quarry_loader",
+        "bm_george",
+        1.05,
+        ".m4a",
+        "aac",
+        44_100,
+        64_000,
+        datetime(2026, 5, 12, 9, 58, tzinfo=UTC),
+        None,
+        11,
+    ),
+    Sample(
+        "two_in_the_yard",
+        "bf_emma",
+        1.12,
+        ".ogg",
+        "libopus",
+        48_000,
+        28_000,
+        datetime(2026, 5, 19, 14, 34, tzinfo=UTC),
+        None,
+        12,
+    ),
+    Sample(
+        "marsh_farm_cab",
+        "bm_lewis",
+        1.0,
+        ".mp3",
+        "libmp3lame",
+        44_100,
+        96_000,
+        datetime(2026, 6, 3, 15, 47, tzinfo=UTC),
+        9.0,
+        13,
+    ),
+    Sample(
+        "pumping_station",
+        "bf_isabella",
+        1.05,
+        ".3gp",
+        "libopencore_amrnb",
+        8_000,
+        12_200,
+        datetime(2026, 6, 9, 11, 14, tzinfo=UTC),
+        None,
+        14,
+    ),
 )
 
 # Names of single letters in Kokoro's own signs. espeak-ng reads a lone "A" as the article and slurs others.
 LETTERS = {
-    "A": "ˈA", "B": "bˈiː", "C": "sˈiː", "D": "dˈiː", "E": "ˈiː", "F": "ˈɛf", "G": "ʤˈiː", "H": "ˈAʧ",
-    "J": "ʤˈA", "K": "kˈA", "L": "ˈɛl", "M": "ˈɛm", "N": "ˈɛn", "O": "ˈQ", "P": "pˈiː", "Q": "kjˈuː",
-    "R": "ˈɑː", "S": "ˈɛs", "T": "tˈiː", "U": "jˈuː", "V": "vˈiː", "W": "dˈʌbᵊljuː", "X": "ˈɛks",
-    "Y": "wˈI", "Z": "zˈɛd",
+    "A": "ˈA",
+    "B": "bˈiː",
+    "C": "sˈiː",
+    "D": "dˈiː",
+    "E": "ˈiː",
+    "F": "ˈɛf",
+    "G": "ʤˈiː",
+    "H": "ˈAʧ",
+    "J": "ʤˈA",
+    "K": "kˈA",
+    "L": "ˈɛl",
+    "M": "ˈɛm",
+    "N": "ˈɛn",
+    "O": "ˈQ",
+    "P": "pˈiː",
+    "Q": "kjˈuː",
+    "R": "ˈɑː",
+    "S": "ˈɛs",
+    "T": "tˈiː",
+    "U": "jˈuː",
+    "V": "vˈiː",
+    "W": "dˈʌbᵊljuː",
+    "X": "ˈɛks",
+    "Y": "wˈI",
+    "Z": "zˈɛd",
 }
 # espeak-ng's IPA to the signs that Kokoro was taught (the fallback table of the misaki package, Apache-2.0,
 # British); longest first. "^" ties the two halves of one sound.
 SIGNS = (
-    ("e^ə", "ɛː"), ("ə^ʊ", "Q"), ("i^ə", "ɪə"), ("a^ɪ", "I"), ("a^ʊ", "W"), ("d^ʒ", "ʤ"), ("e^ɪ", "A"),
-    ("t^ʃ", "ʧ"), ("ɔ^ɪ", "Y"), ("ə^l", "ᵊl"), ("iə", "ɪə"), ("ʲ", ""), ("ɚ", "əɹ"), ("r", "ɹ"), ("x", "k"),
-    ("ɐ", "ə"), ("ɬ", "l"), ("^", ""),
+    ("e^ə", "ɛː"),
+    ("ə^ʊ", "Q"),
+    ("i^ə", "ɪə"),
+    ("a^ɪ", "I"),
+    ("a^ʊ", "W"),
+    ("d^ʒ", "ʤ"),
+    ("e^ɪ", "A"),
+    ("t^ʃ", "ʧ"),
+    ("ɔ^ɪ", "Y"),
+    ("ə^l", "ᵊl"),
+    ("iə", "ɪə"),
+    ("ʲ", ""),
+    ("ɚ", "əɹ"),
+    ("r", "ɹ"),
+    ("x", "k"),
+    ("ɐ", "ə"),
+    ("ɬ", "l"),
+    ("^", ""),
     ("sˈɪsə", "sˈɪzə"),  # "scissor", which espeak-ng says as it is spelt
 )
 
@@ -117,7 +193,9 @@ def phonemes(text: str) -> str:
             else:
                 said = subprocess.run(
                     ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", "en-gb", piece.strip()],
-                    check=True, capture_output=True, text=True,
+                    check=True,
+                    capture_output=True,
+                    text=True,
                 ).stdout
                 said = " ".join(said.split())
                 for theirs, ours in SIGNS:
@@ -149,14 +227,21 @@ class Voice:
         """Mono sound at RATE for one sentence given as phonemes, silence at both ends cut to 30 ms."""
         tokens = [self.signs[sign] for sign in sentence if sign in self.signs]
         style = self.styles[min(len(tokens), len(self.styles) - 1)]
-        sound = self.session.run(None, {
-            "tokens": np.array([[0, *tokens, 0]], np.int64),
-            "style": style.reshape(1, STYLE_SIZE),
-            "speed": np.array([speed], np.float32),
-        })[0].astype(np.float32).ravel()
+        sound = (
+            self.session.run(
+                None,
+                {
+                    "tokens": np.array([[0, *tokens, 0]], np.int64),
+                    "style": style.reshape(1, STYLE_SIZE),
+                    "speed": np.array([speed], np.float32),
+                },
+            )[0]
+            .astype(np.float32)
+            .ravel()
+        )
         loud = np.flatnonzero(np.abs(sound) > 0.004)
         edge = int(0.03 * RATE)
-        return sound[max(0, loud[0] - edge): loud[-1] + edge]
+        return sound[max(0, loud[0] - edge) : loud[-1] + edge]
 
 
 def speak(text: str, voice: Voice, speed: float, chance: np.random.Generator) -> Samples:
@@ -177,8 +262,9 @@ def speech_rms(sound: Samples) -> float:
     return float(np.sqrt(power[power > power.max() / 1000].mean()))
 
 
-def shaped_noise(length: int, slope_db_per_octave: float, low: float, high: float,
-                 chance: np.random.Generator) -> Samples:
+def shaped_noise(
+    length: int, slope_db_per_octave: float, low: float, high: float, chance: np.random.Generator
+) -> Samples:
     """Noise of `length` samples between `low` and `high` Hz whose level changes by the slope; RMS 1."""
     spectrum = np.fft.rfft(chance.standard_normal(length))
     frequency = np.fft.rfftfreq(length, 1 / RATE)
@@ -214,8 +300,9 @@ def cab_noise(length: int, chance: np.random.Generator) -> Samples:
         end = min(length, start + len(bump))
         if start < end:
             road[start:end] *= 1 + bump[: end - start]
-    gusts = np.interp(time, np.arange(0, seconds + 3, 1.5),
-                      chance.uniform(0.6, 1.5, len(np.arange(0, seconds + 3, 1.5))))
+    gusts = np.interp(
+        time, np.arange(0, seconds + 3, 1.5), chance.uniform(0.6, 1.5, len(np.arange(0, seconds + 3, 1.5)))
+    )
     wind = shaped_noise(length, -4.0, 150, 6_000, chance) * gusts
     noise = 0.8 * engine + 0.8 * road + 0.45 * wind
     return (noise / np.sqrt(np.mean(noise**2))).astype(np.float32)
@@ -244,10 +331,14 @@ def write(sound: Samples, sample: Sample, target: Path) -> None:
         stream = container.add_stream(sample.codec, rate=sample.rate, layout="mono")
         stream.bit_rate = sample.bit_rate
         stream.metadata["creation_time"] = when
-        resampler = av.AudioResampler(format=stream.codec_context.format, layout="mono", rate=sample.rate,
-                                      frame_size=stream.codec_context.frame_size or None)
+        resampler = av.AudioResampler(
+            format=stream.codec_context.format,
+            layout="mono",
+            rate=sample.rate,
+            frame_size=stream.codec_context.frame_size or None,
+        )
         for start in range(0, pcm.shape[1], RATE):
-            block = np.ascontiguousarray(pcm[:, start: start + RATE])
+            block = np.ascontiguousarray(pcm[:, start : start + RATE])
             frame = av.AudioFrame.from_ndarray(block, format="s16", layout="mono")
             frame.sample_rate = RATE
             frame.pts = start
@@ -262,8 +353,9 @@ def write(sound: Samples, sample: Sample, target: Path) -> None:
 def main() -> None:
     """Make all samples, or the one named."""
     parser = argparse.ArgumentParser(description="Speak the sample memos (see the head of this file).")
-    parser.add_argument("--kokoro", type=Path, required=True,
-                        help="folder with model.onnx, vocab.json, voices/")
+    parser.add_argument(
+        "--kokoro", type=Path, required=True, help="folder with model.onnx, vocab.json, voices/"
+    )
     parser.add_argument("--only", help="make this sample alone, by its name")
     options = parser.parse_args()
     for sample in SAMPLES:

@@ -31,8 +31,8 @@ def broken_off(stream: BinaryIO, format_name: str) -> bool:
 
 
 def states_length(stream: BinaryIO, format_name: str) -> bool:
-    """True when the length that the demuxer gives was written by the encoder, not guessed from the bit rate.
-    """
+    """True when the length that the demuxer gives was written by the encoder, not guessed from the bit
+    rate."""
     if format_name == "mp3":
         stream.seek(0)
         head = stream.read(10)

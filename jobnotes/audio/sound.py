@@ -52,8 +52,8 @@ def dbfs(value: float) -> float:
 
 
 def frame_levels(samples: Samples, frame_s: float = FRAME_S) -> npt.NDArray[np.float64]:
-    """RMS of each whole frame of `frame_s` seconds, in dBFS; of all samples when there is less than a frame.
-    """
+    """RMS of each whole frame of `frame_s` seconds, in dBFS; of all samples when there is less than a
+    frame."""
     size = round(frame_s * RATE)
     count = len(samples) // size
     if count == 0:
@@ -74,8 +74,8 @@ def loud_level(samples: Samples) -> float:
 
 
 def flat_share(samples: Samples) -> float:
-    """Share of samples, 0 to 1, at full scale beside another at full scale: the flat tops of a clipped wave.
-    """
+    """Share of samples, 0 to 1, at full scale beside another at full scale: the flat tops of a clipped
+    wave."""
     if len(samples) < 2:
         return 0.0
     top = np.abs(samples) >= FULL_SCALE

@@ -28,7 +28,7 @@ class Row:
     files: list[Path] = field(default_factory=list)
 
 
-class Stopped(JobnotesError):
+class StoppedError(JobnotesError):
     """The user stopped the work (Ctrl-C). The text says what was done until then."""
 
 
@@ -43,24 +43,24 @@ class Batch:
         self._last_told = ""
 
     def run(self, paths: Iterable[Path], work: Callable[[Path], Row]) -> None:
-        """Calls `work` with each path. Raises Stopped on Ctrl-C; every other error is told and the file
+        """Calls `work` with each path. Raises StoppedError on Ctrl-C; every other error is told and the file
         counted as failed."""
         for path in paths:
             started = time.perf_counter()
             try:
                 row = work(path)
             except KeyboardInterrupt:
-                raise Stopped(self._stopped_at(path)) from None
+                raise StoppedError(self._stopped_at(path)) from None
             except JobnotesError as error:
                 self._fail(path, str(error))
             except Exception as error:
                 if os.environ.get(SHOW_TRACEBACKS):
                     traceback.print_exc()
+                cause = " ".join([type(error).__name__, *str(error).splitlines()[:1]])
                 self._fail(
                     path,
-                    f"{path} could not be dealt with because of a fault in jobnotes "
-                    f"({type(error).__name__}: {str(error).splitlines()[0] if str(error) else 'no more is known'}); "
-                    f"set {SHOW_TRACEBACKS}=1 to see where.",
+                    f"{path} could not be dealt with because of a fault in jobnotes ({cause}); set "
+                    f"{SHOW_TRACEBACKS}=1 to see where.",
                 )
             else:
                 row.took = time.perf_counter() - started
@@ -87,8 +87,8 @@ class Batch:
             return f"Stopped at {path}; no half-written file is left."
         were = "was" if len(self.rows) == 1 else "were"
         return (
-            f"Stopped at {path}: {len(self.rows)} of {self.count} files {were} finished, and no half-written file "
-            "is left."
+            f"Stopped at {path}: {len(self.rows)} of {self.count} files {were} finished, and no half-written "
+            "file is left."
         )
 
 

@@ -21,9 +21,11 @@ def webvtt(transcript: Transcript) -> str:
     A cue lasts LONGEST_S s and MOST_CHARACTERS characters at most. Words without times are left out.
     """
     blocks = ["WEBVTT"]
-    for cue in _cues([word for word in transcript.words if word.start is not None and word.end is not
-    None]): start = cue[0].start or 0.0 end = max(cue[-1].end or 0.0, start + SHORTEST_S) text = "
-    ".join(word.text for word in cue) blocks.append(f"{_clock(start)} --> {_clock(end)}\n{_escaped(text)}")
+    for cue in _cues([word for word in transcript.words if word.start is not None and word.end is not None]):
+        start = cue[0].start or 0.0
+        end = max(cue[-1].end or 0.0, start + SHORTEST_S)
+        text = " ".join(word.text for word in cue)
+        blocks.append(f"{_clock(start)} --> {_clock(end)}\n{_escaped(text)}")
     return "\n\n".join(blocks) + "\n"
 
 

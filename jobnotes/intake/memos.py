@@ -69,8 +69,7 @@ class Intake:
     def hear(self, path: Path, name: str) -> Heard:
         """The words of a recording. Raises JobnotesError where there are none to be had."""
         if is_text_file(path) and path.is_file():
-            raise JobnotesError(f"{path} holds words already, not sound; `jobnotes read` takes it as it
-            is.")
+            raise JobnotesError(f"{path} holds words already, not sound; `jobnotes read` takes it as it is.")
         from jobnotes.audio import load
 
         sound = load(path)

@@ -39,8 +39,9 @@ def load_read(path: Path) -> ReadMemo:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         place = "/".join(map(str, first["loc"]))
-        raise JobnotesError(f"{path} is not what {COMMAND} writes: at {place}, {_small(first['msg'])}.")
-        from error
+        raise JobnotesError(
+            f"{path} is not what {COMMAND} writes: at {place}, {_small(first['msg'])}."
+        ) from error
 
 
 def holds_jobs(path: Path) -> bool:

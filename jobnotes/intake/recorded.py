@@ -24,8 +24,8 @@ def time_zone(name: str) -> ZoneInfo:
 def given_time(text: str, zone: ZoneInfo) -> datetime:
     """An ISO 8601 date and time as local time in `zone`, naive, to the second.
 
-    A time with an offset is converted, one without is local already. Raises JobnotesError for anything
-    else, a date alone too: a clock time spoken in a memo can't be placed by it.
+    A time with an offset is converted, one without is local already. Raises JobnotesError for anything else,
+    a date alone too: a clock time spoken in a memo can't be placed by it.
     """
     wrong = JobnotesError(
         f"{text!r} is not a date and time in ISO 8601; write it like 2026-05-12T10:58 (local time)."

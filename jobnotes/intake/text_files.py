@@ -11,8 +11,7 @@ from jobnotes.files import reason
 LONGEST = 1_000_000
 """Bytes. Half an hour of fast speech is about 40,000."""
 PLAIN = 0.8
-"""Share of a text in an old 8-bit code that must be ASCII: English is, save for a pound sign or an
-accent."""
+"""Share of a text in an old 8-bit code that must be ASCII: English is, save for a pound sign or an accent."""
 WHITE = frozenset("\t\n\r\f\v")
 
 
@@ -24,9 +23,9 @@ def is_text_file(path: Path) -> bool:
 def read_text(path: Path) -> str:
     """The words in a .txt file, lines ended by \\n. The file is only read.
 
-    UTF-8 with or without a byte order mark, UTF-16 with one, else Windows-1252 (the superset of Latin-1
-    that British machines wrote). Raises JobnotesError where the file is missing, a folder, unreadable,
-    empty, too long for a memo, without a word, or no text.
+    UTF-8 with or without a byte order mark, UTF-16 with one, else Windows-1252 (the superset of Latin-1 that
+    British machines wrote). Raises JobnotesError where the file is missing, a folder, unreadable, empty, too
+    long for a memo, without a word, or no text.
     """
     if path.is_dir():
         raise JobnotesError(f"{path} is a folder, not a text file.")

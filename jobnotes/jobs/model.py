@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date as Date
+import datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
@@ -158,15 +158,15 @@ class Job(Strict):
     def real_date(cls, value: str | None) -> str | None:
         """An ISO 8601 calendar date, or a ValueError."""
         if value is not None:
-            Date.fromisoformat(value)
+            datetime.date.fromisoformat(value)
         return value
 
 
 class Evidence(Strict):
     """Where a value comes from. `start` and `end` are seconds in the recording, None for a typed memo.
 
-    `first` and `last` are word places in the transcript (0-based, inclusive). `confidence` is 0 to 1. `check`: a
-    person should look here, for the reason in `why`.
+    `first` and `last` are word places in the transcript (0-based, inclusive). `confidence` is 0 to 1.
+    `check`: a person should look here, for the reason in `why`.
     """
 
     text: str
@@ -180,7 +180,8 @@ class Evidence(Strict):
 
 
 class Word(Strict):
-    """One word as heard: seconds from the start of the recording, probability 0 to 1; None for typed words."""
+    """One word as heard: seconds from the start of the recording, probability 0 to 1; None for typed
+    words."""
 
     text: str
     start: float | None = None
@@ -189,7 +190,8 @@ class Word(Strict):
 
 
 class Transcript(Strict):
-    """The words of a memo in order. `text` keeps the paragraphs; `words` hold every word once, punctuation on."""
+    """The words of a memo in order. `text` keeps the paragraphs; `words` hold every word once,
+    punctuation on."""
 
     text: str
     words: list[Word] = Field(default_factory=list)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from spacy.tokens import Doc
 
 from jobnotes.language.findings import Piece, findings
-from jobnotes.language.tokens import lower
+from jobnotes.language.tokens import FILLERS, lower
 
 # Placeholders; each takes one of the encoder's unused entries.
 MARKS = (
@@ -28,9 +28,6 @@ UNIT_WORDS = {
 SMALL = (
     "nought one two three four five six seven eight nine ten eleven twelve".split()
 )
-
-FILLERS = {"er", "um", "erm", "uh", "ah", "mm", "hm", "hmm", "uhm", "eh"}
-
 
 def canonical(doc: Doc) -> list[Piece]:
     """The memo's words in order, with marks; fillers and line ends left out."""

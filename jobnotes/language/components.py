@@ -11,36 +11,61 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import TypeVar
 
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from jobnotes.language.clock import ClockReader
+from jobnotes.language.clock import Clock, ClockReader, Duration
 from jobnotes.language.codes import Code, CodeReader
 from jobnotes.language.findings import PlacedCode, findings
 from jobnotes.language.lexicon import load
 from jobnotes.language.names import machine_types, register_names
-from jobnotes.language.numbers import NumberReader
-from jobnotes.language.quantities import quantities
-from jobnotes.language.tokens import lower
+from jobnotes.language.numbers import Number, NumberReader
+from jobnotes.language.quantities import Quantity, quantities
+from jobnotes.language.tokens import lower, without_fillers
 from jobnotes.register import Lookup, Register
 from jobnotes.register.lookup import code_key
 
 RULES = ("numbers", "quantities", "clock", "codes", "names")
 
 
+Placed = TypeVar("Placed", Number, Quantity, Clock, Duration, Code)
+
+
+class View:
+    """A Doc's tokens without fillers, and the way back to the Doc's places."""
+
+    def __init__(self, doc: Doc) -> None:
+        everything = lower(doc)
+        self.back = without_fillers(everything)
+        self.tokens = [everything[i] for i in self.back]
+        self.raw = [doc[i].text for i in self.back]
+        self.spaced = [bool(doc[i].whitespace_) for i in self.back]
+
+    def home(self, item: Placed) -> Placed:
+        """The item with the Doc's places."""
+        there = replace(item, first=self.back[item.first], last=self.back[item.last])
+        if isinstance(there, Quantity):
+            return replace(there, number=self.home(there.number))
+        return there
+
+
 @Language.component("numbers")
 def numbers(doc: Doc) -> Doc:
     """Writes findings.numbers."""
-    findings(doc).numbers = NumberReader().find(lower(doc))
+    view = View(doc)
+    findings(doc).numbers = [view.home(n) for n in NumberReader().find(view.tokens)]
     return doc
 
 
 @Language.component("quantities")
 def quantities_of(doc: Doc) -> Doc:
     """Reads findings.numbers; writes findings.quantities."""
-    found = findings(doc)
-    found.quantities = quantities(lower(doc), found.numbers)
+    view = View(doc)
+    found = quantities(view.tokens, NumberReader().find(view.tokens))
+    findings(doc).quantities = [view.home(q) for q in found]
     return doc
 
 
@@ -48,11 +73,12 @@ def quantities_of(doc: Doc) -> Doc:
 def clock(doc: Doc) -> Doc:
     """Writes findings.clocks and findings.durations."""
     reader = ClockReader()
-    tokens = lower(doc)
+    view = View(doc)
     found = findings(doc)
-    found.clocks = reader.clocks(tokens)
-    taken = {i for c in found.clocks for i in range(c.first, c.last + 1)}
-    found.durations = [d for d in reader.durations(tokens) if d.first not in taken]
+    found.clocks = [view.home(k) for k in reader.clocks(view.tokens)]
+    taken = {i for k in found.clocks for i in range(k.first, k.last + 1)}
+    durations = [view.home(d) for d in reader.durations(view.tokens)]
+    found.durations = [d for d in durations if d.first not in taken]
     return doc
 
 
@@ -72,10 +98,10 @@ class CodesComponent:
 
     def __call__(self, doc: Doc) -> Doc:
         tokens = lower(doc)
-        raw = [t.text for t in doc]
-        spaced = [bool(t.whitespace_) for t in doc]
+        view = View(doc)
         found = findings(doc)
-        placed = [self._place(c, tokens) for c in self.reader.find(raw, tokens, spaced)]
+        codes = [view.home(k) for k in self.reader.find(view.raw, view.tokens, view.spaced)]
+        placed = [self._place(k, tokens) for k in codes]
         taken = {i for p in placed for i in range(p.first, p.last + 1)}
         placed += self._figures(tokens, taken, doc)
         placed.sort(key=lambda p: p.first)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from spacy.tokens import Doc
@@ -14,6 +14,7 @@ from jobnotes.language.findings import Findings, PlacedCode
 from jobnotes.language.numbers import Number, NumberReader
 from jobnotes.language.quantities import Quantity
 from jobnotes.language.segments import Segment
+from jobnotes.language.tokens import without_fillers
 from jobnotes.register import Lookup
 
 
@@ -57,10 +58,21 @@ class Context:
 
     def numbers_in(self, first: int, last: int) -> list[Number]:
         """All numbers within the tokens, read afresh: a code may have claimed them."""
+        span = self.tokens[first : last + 1]
+        back = without_fillers(span)
+        found = NumberReader().find([span[i] for i in back])
         return [
-            Number(n.first + first, n.last + first, n.value, n.digits, n.tenths, n.plain)
-            for n in NumberReader().find(self.tokens[first : last + 1])
-        ]
+            replace(n, first=first + back[n.first], last=first + back[n.last])
+            for n in found
+            if not self.retracted(first + back[n.first])
+        ] or [replace(n, first=first + back[n.first], last=first + back[n.last]) for n in found]
+
+    def retracted(self, token: int) -> bool:
+        """Whether the speaker took back the words at a token ("one eighty, no, one ninety")."""
+        return any(
+            m.group == "value" and m.label == "old" and m.confidence > 0.5 and self.token_span(m)[0] <= token <= self.token_span(m)[1]
+            for m in self.found.marks
+        )
 
     def codes_in(self, first: int, last: int) -> list[PlacedCode]:
         """Codes that touch the tokens."""

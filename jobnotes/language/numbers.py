@@ -347,6 +347,8 @@ class NumberReader:
                 following = tokens[place + 1] if place + 1 < len(tokens) else ""
                 if following in ("hundred", "thousand"):
                     break
+                if figures and self._share(tokens, place) is not None:
+                    break  # two three-eighths ends: two, and the size
                 figures += str(UNITS[word])
                 place += 1
             else:

@@ -72,7 +72,12 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
             place += 1
         if tokens[place : place + 1] in (["a"], ["an"]) and number.value < 1 and unit_at(tokens, place + 1):
             place += 1  # half a bar, half an inch
+        if tokens[place : place + 2] in (["of", "a"], ["of", "an"]) and number.value < 10 and unit_at(tokens, place + 2):
+            if unit_at(tokens, place) is None:
+                place += 2  # nought point nine of a bar, four hundredths of an inch
         unit = unit_at(tokens, place)
+        if unit is None:
+            unit = _unit_before(tokens, number)
         if unit is None:
             continue
         last, symbol, kind = unit
@@ -83,7 +88,7 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
         rest = _fraction_after(tokens, last, reader) if value == int(value) else None
         if rest is not None:
             value, last = value + rest[0], rest[1]
-        found.append(Quantity(number.first, last, value, symbol, kind, number))
+        found.append(Quantity(number.first, max(last, number.last), value, symbol, kind, number))
         taken.update(range(number.first, last + 1))
     for place, word in enumerate(tokens):
         if place in taken or word not in ("inch", "litre", "liter", "bar", "millimetre", "mile", "metre"):
@@ -92,7 +97,7 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
             continue
         article = place > 0 and tokens[place - 1] in ("an", "a", "one")
         rest = _fraction_after(tokens, place, reader)
-        if not article and not (rest and word == "inch"):
+        if not article and not (rest and word in ("inch", "metre", "litre")):
             continue
         if article and place - 1 in taken:
             continue
@@ -110,6 +115,19 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
         found.append(Quantity(first, last, value, symbol, kind, number))
     found.sort(key=lambda q: q.first)
     return found
+
+
+def _unit_before(tokens: Sequence[str], number: Number) -> tuple[int, str, str] | None:
+    "hertz forty-eight; volts, two thirty: a unit that heads a list, no number before it."
+    place = number.first - 1
+    while place >= 0 and tokens[place] in (",", ":", "is", "was", "at", "were", "-"):
+        place -= 1
+    if place < 0 or tokens[place] not in ("hertz", "volts", "amps", "revs", "rpm", "psi", "ohms") or number.plain:
+        return None
+    if place and NumberReader().find(list(tokens[max(0, place - 3) : place])):
+        return None
+    unit = unit_at(tokens, place)
+    return None if unit is None else (number.last, unit[1], unit[2])
 
 
 TENTHS = {"V", "bar", "A", "mm", "ohm", "%", "degC", "L/min", "MPa", "kohm", "Hz", "in", "L"}

@@ -13,7 +13,8 @@ from jobnotes.language.parts import fill_parts
 from jobnotes.language.pipeline import pipeline
 from jobnotes.language.readings import fill_readings
 from jobnotes.language.segments import Segment, segments
-from jobnotes.language.story import fill_story, phrase
+from jobnotes.language.phrases import plain
+from jobnotes.language.story import fill_story
 from jobnotes.language.times import fill_times
 from jobnotes.language.tokens import lower, word_of_token
 from jobnotes.register import Lookup, Register
@@ -38,7 +39,7 @@ class Reader:
             out.jobs.append(self.job(c, segment, number))
         share_site(c, out.jobs)
         for mark in found.marks:
-            if mark.group == "note" and mark.confidence > 0.4 and (text := phrase(c, mark)):
+            if mark.group == "note" and mark.confidence > 0.4 and (text := plain(c, mark)):
                 out.notes.append(text)
         out.evidence = book.entries
         return out

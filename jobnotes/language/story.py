@@ -9,27 +9,38 @@ from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.labels import OUTCOMES, STATES
 from jobnotes.language.segments import Segment
+from jobnotes.language.phrases import checked, done, plain, ruled_out
 from jobnotes.language.text import short_form
 
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
 
 
-def phrase(c: Context, mark: Marked) -> str:
-    """The short form of a mark; part numbers and the like are left out."""
-    pieces = c.found.pieces
-    dropped = frozenset(
-        i
-        for i in range(mark.first, mark.last + 1)
-        if pieces[i].mark and pieces[i].text in ("PART", "FLEET", "SERIAL", "ORDER", "CLOCK")
-    )
-    return short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped)
+def hazards(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
+    """The facts of one safety clause apart: "boom down, wheels chocked and the key out" are three. (text, first, last piece)."""
+    pieces, keep = c.found.pieces, c.found.keep
+    out: list[tuple[str, int, int]] = []
+    first = mark.first
+    for i in range(mark.first, mark.last + 2):
+        ends = i > mark.last or pieces[i].text in (",", ";", ".") or (pieces[i].text == "and" and i > mark.first)
+        if not ends:
+            continue
+        content = [k for k in range(first, i) if keep[k] >= 0.5 and pieces[k].text.isalpha()]
+        if len(content) >= 2 or (i > mark.last and not out):
+            text = short_form(first, i - 1, pieces, keep, c.words, c.found)
+            if text:
+                out.append((text, first, i - 1))
+            first = i + 1
+        elif i > mark.last and out and content:
+            text, begin, _ = out[-1]
+            out[-1] = (f"{text}, {short_form(first, mark.last, pieces, keep, c.words, c.found)}", begin, mark.last)
+    return out
 
 
 def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes the story's fields with evidence."""
     for field in ("complaint", "cause"):
         marks = [m for m in c.marks(segment, field) if m.confidence >= 0.35]
-        told = [(m, text) for m in marks if (text := phrase(c, m))]
+        told = [(m, text) for m in marks if (text := plain(c, m))]
         if told:
             best = max(told, key=lambda t: t[0].confidence)
             chosen = [t for t in told if t is best or (t[0].confidence > 0.8 and abs(t[0].first - best[0].last) < 14)]
@@ -39,23 +50,34 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
     for group, field in LISTS.items():
         items: list[str] = []
         for mark in c.marks(segment, group):
-            text = phrase(c, mark) if mark.confidence >= 0.4 else ""
-            if len(text) < 3 or text in items:
+            if mark.confidence < 0.4:
                 continue
-            c.book.put(f"{base}/{field}/{len(items)}", [c.token_span(mark)], mark.confidence)
-            items.append(text)
+            for text, first, last in wordings(c, mark):
+                if len(text) < 3 or text.lower() in (i.lower() for i in items):
+                    continue
+                span = (c.found.pieces[first].first, c.found.pieces[last].last)
+                c.book.put(f"{base}/{field}/{len(items)}", [span], mark.confidence)
+                items.append(text)
         setattr(job, field, items)
     fill_checks(c, segment, job, base)
     fill_codes(c, segment, job, base)
     fill_outcome(c, segment, job, base)
 
 
+def wordings(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
+    """The items of one mark, each with its pieces."""
+    if mark.group == "safe":
+        return hazards(c, mark)
+    make = {"work": done, "out": ruled_out}.get(mark.group, plain)
+    return [(make(c, mark), mark.first, mark.last)]
+
+
 def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
     """What was looked at, tested or measured, and the verdict."""
     checks: list[Check] = []
     for mark in c.marks(segment, "check"):
-        text = phrase(c, mark) if mark.confidence >= 0.4 else ""
-        if len(text) < 3:
+        text = checked(c, mark) if mark.confidence >= 0.4 else ""
+        if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
         checks.append(Check(what=text, result=mark.label))  # type: ignore[arg-type]

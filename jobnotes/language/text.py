@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from jobnotes.language.canonical import FILLERS
 from jobnotes.language.findings import Findings, Piece
+from jobnotes.language.tokens import FILLERS
 
 # Small words that may stay inside a short form between words that were kept.
 JOINING = frozenset(

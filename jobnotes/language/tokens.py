@@ -65,6 +65,23 @@ def lower(doc: Doc) -> list[str]:
     return [t.text.lower().replace("’", "'") for t in doc]
 
 
+FILLERS = frozenset({"er", "um", "erm", "uh", "ah", "mm", "hm", "hmm", "uhm", "eh", "umm", "err"})
+
+
+def without_fillers(tokens: Sequence[str]) -> list[int]:
+    """Places of the tokens that are left when "er" and "um" go, with the comma before and the comma after each: so that
+    "two hundred and, er, fifty-one" reads as one number."""
+    gone: set[int] = set()
+    for i, token in enumerate(tokens):
+        if token in FILLERS:
+            gone.add(i)
+            if i and tokens[i - 1] == ",":
+                gone.add(i - 1)
+            if i + 1 < len(tokens) and tokens[i + 1] == ",":
+                gone.add(i + 1)
+    return [i for i in range(len(tokens)) if i not in gone]
+
+
 def from_text(text: str) -> Transcript:
     """A transcript of typed words: no times, no probabilities. Paragraphs are kept in `text`."""
     text = text.replace("\r\n", "\n").replace("\r", "\n").strip("﻿ \n\t")

@@ -30,8 +30,8 @@ def name_words(text: str) -> list[str]:
 
 @dataclass(frozen=True)
 class NameHit:
-    """Tokens `first` to `last` name row number `row`. `share` (0 to 1) of the name's weight was said; `rivals` are rows
-    that fit as well."""
+    """Tokens `first` to `last` name row number `row`. `share` (0 to 1) of the name's weight was said;
+    `rivals` are rows that fit as well."""
 
     first: int
     last: int
@@ -74,7 +74,8 @@ class NameIndex:
         return self._near[word]
 
     def find(self, words: Sequence[str], common: frozenset[str], least: float = 0.5) -> list[NameHit]:
-        """Every place where a name is said, left to right. `common`: words that name nothing on their own (yard, farm)."""
+        """Every place where a name is said, left to right. `common`: words that name nothing on their own
+        (yard, farm)."""
         known = [self.near_word(w) if w.isalnum() and w not in SMALL else None for w in words]
         hits: list[NameHit] = []
         place = 0
@@ -111,10 +112,15 @@ class NameIndex:
         scores: dict[int, tuple[float, int, int]] = {}
         for row in set().union(*(self.rows_of[w] for _, w in said)):
             name = set(self.names[row])
-            places = [i for i, w in said if w in name]
+            places, heard = [], set()
+            for i, w in said:
+                if w in heard:
+                    break  # the same word again: another name begins
+                if w in name:
+                    places.append(i)
+                    heard.add(w)
             if not places or places[0] != first:
                 continue
-            heard = {w for i, w in said if w in name}
             if heard <= common and heard != name:
                 continue
             weight = sum(self.weight[w] for w in heard)

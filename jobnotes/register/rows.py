@@ -1,9 +1,9 @@
-"""The register: a folder of CSV files (UTF-8, a header line). Unknown columns are kept, a missing file is an empty one.
+"""The register: a folder of CSV files (UTF-8, a header line). Unknown columns are kept, a missing file is
+an empty one.
 
-    customers.csv   customer, account_number, payment_days
-    sites.csv       site, customer, postcode_area, miles_from_depot
-    machines.csv    fleet_number, type, make, model, size, serial_number, customer
-    parts.csv       part_number, description, unit, price, van_stock
+customers.csv   customer, account_number, payment_days sites.csv       site, customer, postcode_area,
+miles_from_depot machines.csv    fleet_number, type, make, model, size, serial_number, customer parts.csv
+part_number, description, unit, price, van_stock
 
 machines.csv may hold `last_hours` (the hour meter's last reading, h): a plausibility check uses it.
 """
@@ -72,7 +72,8 @@ class PartRow:
 
 @dataclass
 class Register:
-    """All rows that could be read. `problems`: a sentence for each row that could not, naming file, line and reason."""
+    """All rows that could be read. `problems`: a sentence for each row that could not, naming file, line
+    and reason."""
 
     customers: list[CustomerRow] = field(default_factory=list)
     sites: list[SiteRow] = field(default_factory=list)
@@ -199,7 +200,9 @@ def load_register(folder: Path | None) -> Register:
     if not folder.exists():
         raise JobnotesError(f"The register folder {folder} does not exist.")
     if not folder.is_dir():
-        raise JobnotesError(f"The register {folder} is a file; give the folder that holds machines.csv and the others.")
+        raise JobnotesError(
+            f"The register {folder} is a file; give the folder that holds machines.csv and the others."
+        )
     for name, (columns, make) in FILES.items():
         file = folder / f"{name}.csv"
         if file.exists():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -19,9 +19,12 @@ from jobnotes.speech.weights import find_model
 from jobnotes.speech.words import prompt, trade_words
 
 BEAM = 5
-GROUP_S = 300.0
-"""Speech is recognised in groups of this length, so that a long recording takes no more memory than a short
-one."""
+LEAST_S = 1.0
+"""A window that ends sooner than this after its beginning is not tried from there again, lest it end there
+for ever."""
+UNHEARD_S = 2.0
+WORTH_S = 0.3
+"""Less voice than this after the last word is its own end, not another word."""
 PARAGRAPH_S = 2.5
 POOR_DB = 5.0
 HARD_PROBABILITY = 0.65
@@ -67,13 +70,11 @@ class Recogniser:
         remarks = list(sound.remarks)
         samples = voice.louder(sound.samples, loud_level(sound.samples))
         chances = voice.voice_probabilities(samples)
-        found = voice.stretches(chances, len(samples), GROUP_S) if sound.seconds >= SHORTEST_S else []
+        found = voice.stretches(chances, len(samples)) if sound.seconds >= SHORTEST_S else []
         before = prompt(vocabulary or trade_words(), self._tokens)
-        pieces: list[Piece] = []
-        for group in _groups(found):
-            pieces += self._recognise(samples, chances, group, before, progress)
+        pieces = self._recognise(samples, chances, found, before, progress) if found else []
         words, dropped = guard(pieces, chances, [*(vocabulary or trade_words()), before])
-        remarks += _remarks(sound, words, dropped, voice.voice_over_noise(samples, chances))
+        remarks += _remarks(sound, words, dropped, chances, voice.voice_over_noise(samples, chances))
         if progress is not None:
             progress(sound.seconds)
         return Transcript(text=_text(words), words=words, seconds=round(sound.seconds, 3), remarks=remarks)
@@ -85,62 +86,63 @@ class Recogniser:
         self,
         samples: Samples,
         chances: npt.NDArray[np.float32],
-        group: Sequence[voice.Stretch],
+        found: Sequence[voice.Stretch],
         before: str,
         progress: Callable[[float], None] | None,
     ) -> list[Piece]:
-        """The pieces of a group of stretches, with times in the whole recording."""
-        speech = np.concatenate([samples[stretch.start : stretch.end] for stretch in group])
-        self._model.voice = np.concatenate(
-            [chances[np.arange(stretch.start, stretch.end, voice.STEP) // voice.STEP] for stretch in group]
+        """The pieces of the stretches, with times in the whole recording.
+
+        The stretches are joined, and heard in windows that end in pauses. Whisper often stops early, in the
+        belief that a sentence runs on past the window: then the next window begins where it stopped.
+        """
+        speech = np.concatenate([samples[one.start : one.end] for one in found])
+        joined = np.concatenate(
+            [chances[one.start // voice.STEP : -(-one.end // voice.STEP)] for one in found]
         )
-        clock = _Clock(group)
-        pieces = []
-        cut = voice.windows(self._model.voice, len(speech) / RATE)
-        for window in _windows(self._segments(speech, before, clip_timestamps=cut)):
-            if _failed(window):
-                window = self._again(speech, window)
-            for segment in window:
-                pieces.append(_piece(segment, clock))
+        clock = _Clock(found)
+        seconds = len(speech) / RATE
+        pieces: list[Piece] = []
+        recalled: list[int] = []
+        start = 0.0
+        while seconds - start > SHORTEST_S:
+            end = voice.seam(joined, start, seconds)
+            part = speech[round(start * RATE) : round(end * RATE)]
+            window = self._window(part, before, recalled)
+            if failed := _failed(window):
+                window = self._again(part, window)
+            pieces += [_piece(segment, start, clock) for segment in window]
+            # Words that came out wrong would lead the next ones astray.
+            recalled = [] if failed else [*recalled, *(token for one in window for token in one.tokens)]
+            stopped = start + max((segment.end for segment in window), default=0.0)
+            early = stopped > start + LEAST_S and voice.voiced(joined, stopped, end) > WORTH_S
+            start = stopped if early else end
             if progress is not None:
-                progress(clock.span(window[-1].end, window[-1].end)[1])
+                progress(clock.span(start, start)[1])
         return pieces
 
-    def _segments(self, speech: Samples, before: str | None, **more: Any) -> Iterable[Any]:
+    def _window(self, part: Samples, before: str | None, recalled: list[int], **more: Any) -> list[Any]:
+        """faster-whisper's segments for up to half a minute of speech."""
         segments, _ = self._model.transcribe(
-            speech,
+            part,
             language="en",
             beam_size=BEAM,
             # One temperature, 0: the usual way out of a bad answer is to sample at random, and sampled words
             # differ from run to run. _again is the way out here.
             temperature=0.0,
-            condition_on_previous_text=True,
+            condition_on_previous_text=False,
             word_timestamps=True,
             vad_filter=False,
             hotwords=before,
+            initial_prompt=recalled,
             **more,
         )
-        yield from segments
+        return list(segments)
 
-    def _again(self, speech: Samples, window: list[Any]) -> list[Any]:
-        """A failed window heard again on its own, without a prompt and with repetition forbidden; the better
-        one."""
-        start, end = window[0].start, window[-1].end
-        part = speech[int(start * RATE) : int(end * RATE) + 1]
-        if len(part) < SHORTEST_S * RATE:
+    def _again(self, part: Samples, window: list[Any]) -> list[Any]:
+        """A failed window heard again, without a prompt and with repetition forbidden; the better one."""
+        second = self._window(part, None, [], no_repeat_ngram_size=5, repetition_penalty=1.1)
+        if not second or _failed(second):
             return window
-        # The first hearing is still under way, and goes on with its own voice after this.
-        kept, self._model.voice = self._model.voice, None
-        second = list(self._segments(part, None, no_repeat_ngram_size=5, repetition_penalty=1.1))
-        self._model.voice = kept
-        if not second or _failed(second) or _score(second) < _score(window) - 0.5:
-            return window
-        for segment in second:
-            segment.start += start
-            segment.end += start
-            for word in segment.words:
-                word.start += start
-                word.end += start
         return second
 
 
@@ -161,48 +163,18 @@ class _Clock:
         return min(max(start, low), high) + offset, min(max(end, low), high) + offset
 
 
-def _groups(found: Sequence[voice.Stretch]) -> list[list[voice.Stretch]]:
-    """Stretches on end, up to GROUP_S of speech in a group."""
-    groups: list[list[voice.Stretch]] = []
-    length = 0
-    for stretch in found:
-        size = stretch.end - stretch.start
-        if not groups or length + size > GROUP_S * RATE:
-            groups.append([])
-            length = 0
-        groups[-1].append(stretch)
-        length += size
-    return groups
-
-
-def _windows(segments: Iterable[Any]) -> Iterable[list[Any]]:
-    """Segments that were decoded together, and share their scores."""
-    window: list[Any] = []
-    for segment in segments:
-        if window and segment.seek != window[-1].seek:
-            yield window
-            window = []
-        window.append(segment)
-    if window:
-        yield window
-
-
 def _failed(window: Sequence[Any]) -> bool:
     return any(s.compression_ratio > LOOPED or s.avg_logprob < LOW_SCORE for s in window)
 
 
-def _score(window: Sequence[Any]) -> float:
-    return float(sum(s.avg_logprob for s in window) / len(window))
-
-
-def _piece(segment: Any, clock: _Clock) -> Piece:
+def _piece(segment: Any, offset: float, clock: _Clock) -> Piece:
     words: list[Word] = []
     for heard in segment.words or []:
         text = heard.word.strip()
         joined = bool(words) and not heard.word.startswith(" ")
         if not joined and all(character in MARKS for character in text):
             continue
-        start, end = clock.span(heard.start, heard.end)
+        start, end = clock.span(offset + heard.start, offset + heard.end)
         if joined:
             # The recogniser splits "1.5" and "near-side"; what has no space before it goes on the same word.
             last = words[-1]
@@ -232,7 +204,11 @@ def _text(words: Sequence[Word]) -> str:
 
 
 def _remarks(
-    sound: Sound, words: Sequence[Word], dropped: Sequence[Dropped], over_noise: float | None
+    sound: Sound,
+    words: Sequence[Word],
+    dropped: Sequence[Dropped],
+    chances: npt.NDArray[np.float32],
+    over_noise: float | None,
 ) -> list[str]:
     remarks = []
     if not words and sound.seconds >= SHORTEST_S:
@@ -246,6 +222,12 @@ def _remarks(
         mean = sum(word.probability or 0.0 for word in words) / len(words)
         if mean < HARD_PROBABILITY:
             remarks.append("The words are hard to make out throughout: hold them against the recording.")
+    edges = [0.0, *(time for word in words for time in (word.start or 0.0, word.end or 0.0)), sound.seconds]
+    for end, start in zip(edges[::2], edges[1::2], strict=True):
+        if words and voice.voiced(chances, end, start) > UNHEARD_S:
+            remarks.append(
+                f"From {end:.0f} to {start:.0f} s somebody is heard, but the words could not be made out."
+            )
     for one in dropped:
         text = " ".join(word.text for word in one.words)
         shown = text if len(text) <= 60 else text[:57] + "..."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -23,7 +22,7 @@ PAD_S = 0.4
 """Threshold, hysteresis, shortest pause and padding: the values that faster-whisper's own filter has."""
 
 WINDOW_S = 29.0
-SEAM_S = 5.0
+"""Whisper hears 30 s at a time; a breath is left free."""
 
 SURE_VOICE = 0.8
 SURE_NOISE = 0.1
@@ -34,7 +33,7 @@ MOST_GAIN_DB = 40.0
 
 @dataclass(frozen=True)
 class Stretch:
-    """A stretch of the recording, in samples, `end` exclusive."""
+    """A stretch of the recording, in samples, `end` exclusive. `start` is a multiple of STEP."""
 
     start: int
     end: int
@@ -68,76 +67,61 @@ def voice_probabilities(samples: Samples) -> npt.NDArray[np.float32]:
     return np.asarray(model(padded), dtype=np.float32).reshape(-1)
 
 
-def stretches(probabilities: npt.NDArray[np.float32], length: int, longest_s: float = 300.0) -> list[Stretch]:
+def stretches(probabilities: npt.NDArray[np.float32], length: int) -> list[Stretch]:
     """The stretches of a recording of `length` samples that hold speech, in order, not overlapping, padded.
 
     A stretch opens where the probability passes THRESHOLD and closes where it stays under RELEASE for
-    SILENCE_S. The padding is PAD_S on both sides, or half the pause where that is less. One longer than
-    `longest_s` seconds is cut.
+    SILENCE_S. The padding is PAD_S on both sides, or half the pause where that is less.
     """
     found: list[tuple[int, int]] = []
-    start: int | None = None
+    opened: int | None = None
     quiet: int | None = None
     wait = round(SILENCE_S / STEP_S)
     for i, probability in enumerate(probabilities):
         if probability >= THRESHOLD:
             quiet = None
-            if start is None:
-                start = i
-        elif start is not None and probability < RELEASE:
+            if opened is None:
+                opened = i
+        elif opened is not None and probability < RELEASE:
             if quiet is None:
                 quiet = i
             if i - quiet >= wait:
-                found.append((start, quiet))
-                start = quiet = None
-    if start is not None:
-        found.append((start, len(probabilities)))
-    pad = round(PAD_S * RATE)
+                found.append((opened, quiet))
+                opened = quiet = None
+    if opened is not None:
+        found.append((opened, len(probabilities)))
+    pad = round(PAD_S / STEP_S)
     padded = []
     for n, (first, last) in enumerate(found):
-        before = found[n - 1][1] * STEP if n else 0
-        after = found[n + 1][0] * STEP if n + 1 < len(found) else length
-        begin, end = first * STEP, min(last * STEP, length)
-        room_before = (begin - before) // 2 if n else begin
-        room_after = (after - end) // 2 if n + 1 < len(found) else length - end
-        whole = Stretch(begin - min(pad, room_before), end + min(pad, room_after))
-        padded += _parts(whole, probabilities, longest_s)
+        before = (first - found[n - 1][1]) // 2 if n else first
+        after = (found[n + 1][0] - last) // 2 if n + 1 < len(found) else len(probabilities) - last
+        start = (first - min(pad, before)) * STEP
+        padded.append(Stretch(start, min((last + min(pad, after)) * STEP, length)))
     return padded
 
 
-def _parts(whole: Stretch, probabilities: npt.NDArray[np.float32], longest_s: float) -> list[Stretch]:
-    """A stretch cut into parts of `longest_s` at most, each cut where a voice is least likely in the last
-    fifth."""
-    parts = []
-    start = whole.start
-    most = int(longest_s * RATE)
-    while whole.end - start > most:
-        first, last = (start + most * 4 // 5) // STEP, (start + most) // STEP
-        # Over five steps (0.16 s), for a dip within a word is shorter than the gap between two.
-        calm = np.convolve(probabilities[first:last], np.ones(5) / 5, mode="same")
-        cut = (first + int(np.argmin(calm))) * STEP
-        parts.append(Stretch(start, cut))
-        start = cut
-    return [*parts, Stretch(start, whole.end)]
+def seam(chances: npt.NDArray[np.float32], start: float, seconds: float) -> float:
+    """Where a window that begins at `start` should end, in seconds: in a pause, and not in a word.
 
-
-def windows(chances: npt.NDArray[np.float32], seconds: float) -> list[float]:
-    """Start and end of each window, in seconds, on end: start, end, start, end, and so on, over all of the
+    That is the end of the sound if it is no further than WINDOW_S, the most that the recogniser takes at a
+    time; else the last pause of the third third of WINDOW_S, or, where nobody pauses, the place there where a
+    voice is least likely. `chances` are the voice probabilities, one a STEP; `seconds` is the length of the
     sound.
-
-    The recogniser takes WINDOW_S at most at a time. The windows are of like length, and each seam lies where
-    a voice is least likely within SEAM_S of where it would have to be: in a pause, and not in a word.
-    `chances` are the voice probabilities, one a STEP.
     """
-    calm = np.convolve(chances, np.ones(7) / 7, mode="same")
-    edges = [0.0]
-    while (left := seconds - edges[-1]) > WINDOW_S:
-        wanted = edges[-1] + left / np.ceil(left / WINDOW_S)
-        first = int((wanted - SEAM_S) / STEP_S)
-        last = int(min(wanted + SEAM_S, edges[-1] + WINDOW_S) / STEP_S)
-        edges.append((first + int(np.argmin(calm[first:last]))) * STEP_S)
-    edges.append(seconds)
-    return [edge for pair in pairwise(edges) for edge in pair]
+    if seconds - start <= WINDOW_S:
+        return seconds
+    first, last = int((start + WINDOW_S * 2 / 3) / STEP_S), int((start + WINDOW_S) / STEP_S)
+    # Over seven steps (0.22 s), for a dip within a word is shorter than a pause between two.
+    calm = np.convolve(chances[first:last], np.ones(7) / 7, mode="same")[3:-3]
+    pauses = np.flatnonzero(calm <= SURE_NOISE)
+    place = pauses[-1] if len(pauses) else np.argmin(calm)
+    return float((first + 3 + place) * STEP_S)
+
+
+def voiced(chances: npt.NDArray[np.float32], start: float, end: float) -> float:
+    """Seconds of voice from `start` to `end` seconds."""
+    part = chances[int(start / STEP_S) : int(end / STEP_S)]
+    return float(np.count_nonzero(part >= THRESHOLD) * STEP_S)
 
 
 def strongest(probabilities: npt.NDArray[np.float32], start: float, end: float, slack: float = 0.2) -> float:

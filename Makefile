@@ -1,0 +1,69 @@
+# make demo    hear the sample memos, read them, and write their job sheets into out/
+# make test    the style, the types and the tests
+# make clean   remove what these made (the speech weights in the user's data folder stay)
+#
+# Nothing is assumed but make, git and Python 3.11 or newer; see tools/system for what else is installed. What has
+# been set up is set up once: a stamp in .venv says so, and the second run needs no network.
+
+VENV := .venv
+BIN := $(VENV)/bin
+PACKAGES := $(VENV)/stamp-packages
+TEST_PACKAGES := $(VENV)/stamp-test-packages
+SYSTEM := $(VENV)/stamp-system
+OUTSIDE := .work/outside/stamp
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet --timeout 60
+INSTALL := $(INSTALL) --use-pep517
+MEMOS := $(addprefix sample_audio/,quarry_loader.m4a two_in_the_yard.ogg marsh_farm_cab.mp3 pumping_station.3gp)
+
+.PHONY: help demo test docs constraints clean
+.DELETE_ON_ERROR:
+
+help:
+	@sed -n 's/^# \(make .*\)/\1/p' Makefile
+
+demo: $(PACKAGES) $(SYSTEM)
+	$(BIN)/jobnotes setup
+	$(BIN)/jobnotes read $(MEMOS) --register sample_audio/register --out out --sheets \
+		--firm sample_audio/firm.toml --engineer "Tamsin Quill"
+
+test: $(TEST_PACKAGES) $(SYSTEM) $(OUTSIDE)
+	$(BIN)/jobnotes setup
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/pytest
+
+# The help of the commands and the JSON Schema, as they stand in docs/.
+docs: $(TEST_PACKAGES)
+	$(BIN)/python docs/write.py
+
+constraints: $(TEST_PACKAGES)
+	@sed '/^#/!d' constraints.txt > constraints.new
+	@$(PIP) freeze --all --exclude-editable --exclude pip --exclude wheel | grep -v '^#' | sort -f >> constraints.new
+	@mv constraints.new constraints.txt
+
+$(BIN)/python:
+	@tools/system python $(VENV)
+
+# Building is pinned too, so nothing is built in a place of its own with the newest of everything.
+$(PACKAGES): pyproject.toml constraints.txt | $(BIN)/python
+	$(INSTALL) setuptools
+	$(INSTALL) -e .
+	@touch $@
+
+$(TEST_PACKAGES): pyproject.toml constraints.txt | $(PACKAGES)
+	$(INSTALL) -e '.[test]'
+	@touch $@
+
+# Pango, which sets the type of the sheets, is no Python package.
+$(SYSTEM): | $(PACKAGES)
+	@tools/system pango $(BIN)/python
+	@touch $@
+
+$(OUTSIDE): tests/outside/fetch.py | $(TEST_PACKAGES)
+	$(BIN)/python tests/outside/fetch.py
+	@touch $@
+
+clean:
+	rm -rf $(VENV) .work .mypy_cache .pytest_cache .ruff_cache .hypothesis build dist out *.egg-info
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
