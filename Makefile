@@ -12,7 +12,7 @@ TEST_PACKAGES := $(VENV)/stamp-test-packages
 SYSTEM := $(VENV)/stamp-system
 OUTSIDE := .work/outside/stamp
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet --timeout 60
-INSTALL := $(INSTALL) --use-pep517
+INSTALL := $(PIP) install -c constraints.txt --no-build-isolation --use-pep517
 MEMOS := $(addprefix sample_audio/,quarry_loader.m4a two_in_the_yard.ogg marsh_farm_cab.mp3 pumping_station.3gp)
 
 .PHONY: help demo test docs constraints clean
@@ -22,12 +22,12 @@ help:
 	@sed -n 's/^# \(make .*\)/\1/p' Makefile
 
 demo: $(PACKAGES) $(SYSTEM)
-	$(BIN)/jobnotes setup
-	$(BIN)/jobnotes read $(MEMOS) --register sample_audio/register --out out --sheets \
+	@$(BIN)/jobnotes setup
+	@$(BIN)/jobnotes read $(MEMOS) --register sample_audio/register --out out --sheets \
 		--firm sample_audio/firm.toml --engineer "Tamsin Quill"
 
 test: $(TEST_PACKAGES) $(SYSTEM) $(OUTSIDE)
-	$(BIN)/jobnotes setup
+	@$(BIN)/jobnotes setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy

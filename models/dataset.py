@@ -111,6 +111,11 @@ def row_of(memo: Annotated, speaker: str, nlp: Any) -> dict[str, Any]:
         "name": memo.name,
         "words": [p.text for p in pieces],
         "marks": [p.mark for p in pieces],
+        "raw": {
+            i: [t.text.lower() for t in doc[p.first : p.last + 1] if not t.is_space]
+            for i, p in enumerate(pieces)
+            if p.text in ("SITE", "CUSTOMER", "MAKE")
+        },
         "labels": labels,
         "jobs": jobs,
     }

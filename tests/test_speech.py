@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -66,7 +65,7 @@ def test_no_words_even_if_the_voice_detector_were_fooled(
     recogniser: Recogniser, kind: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The whole recording is handed on as speech; the guards behind the recogniser stand alone."""
-    monkeypatch.setattr(voice, "stretches", lambda _, length, __: [voice.Stretch(0, length)])
+    monkeypatch.setattr(voice, "stretches", lambda _, length: [voice.Stretch(0, length)])
     transcript = recogniser.hear(measured(noise(kind, 8.0)))
     assert transcript.words == []
 
@@ -165,16 +164,22 @@ def test_stretches_of_speech() -> None:
     assert voice.stretches(np.zeros(0, np.float32), 0) == []
 
 
-def test_long_speech_is_cut_where_a_voice_is_least_likely() -> None:
+def test_windows_end_in_pauses() -> None:
     chances = steps(100.0, 0.9)
-    dip = int(27.0 / voice.STEP_S)
-    chances[dip - 3 : dip + 3] = 0.4
-    parts = voice.stretches(chances, len(chances) * voice.STEP, 30.0)
-    assert parts[0].start == 0
-    assert parts[-1].end == len(chances) * voice.STEP
-    assert all(one.end == other.start for one, other in pairwise(parts))
-    assert all(part.end - part.start <= 30 * RATE for part in parts)
-    assert parts[0].end / RATE == pytest.approx(27.0, abs=0.1)
+    assert voice.seam(chances, 80.0, 100.0) == 100.0
+    # Nobody pauses: the least likely place.
+    for dip, depth in ((24.0, 0.6), (27.0, 0.4)):
+        chances[int((dip - 0.2) / voice.STEP_S) : int((dip + 0.2) / voice.STEP_S)] = depth
+    assert voice.seam(chances, 0.0, 100.0) == pytest.approx(27.0, abs=0.1)
+    # Two pauses: the later one. A pause out of reach counts for nothing.
+    for pause in (21.0, 25.0, 31.0):
+        chances[int((pause - 0.3) / voice.STEP_S) : int((pause + 0.3) / voice.STEP_S)] = 0.0
+    assert voice.seam(chances, 0.0, 100.0) == pytest.approx(25.0, abs=0.3)
+    start = 0.0
+    while start < 100.0:
+        end = voice.seam(chances, start, 100.0)
+        assert start < end <= start + voice.WINDOW_S
+        start = end
 
 
 def test_clock_maps_joined_speech_back_to_the_recording() -> None:

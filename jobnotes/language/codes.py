@@ -209,8 +209,11 @@ class CodeReader:
                 last, step = at, at + 1
                 cuts.append((last, text))
                 continue
-            if word == "o" or word == "oh" or word == "zero":
-                pass
+            if word in ("oh", "o") and has_figure:
+                text += sign + "0"
+                last, step = at, at + 1
+                cuts.append((last, text))
+                continue
             number = self.numbers.read(tokens, at) if word not in ("a", "an", "half", "quarter", "point", "minus") else None
             figures = self._figures(number) if number is not None and tokens[at] not in ("couple", "pair", "dozen") else None
             if number is None or figures is None:
@@ -277,6 +280,11 @@ class CodeReader:
                 letter = spelling()[tokens[at]]
             if letter is not None:
                 text += sign + letter
+                last, step = at, at + 1
+                cuts.append((last, text))
+                continue
+            if text and tokens[at] in ("oh", "o"):
+                text += sign + "0"
                 last, step = at, at + 1
                 cuts.append((last, text))
                 continue

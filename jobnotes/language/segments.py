@@ -44,19 +44,26 @@ def segments(found: Findings) -> list[Segment]:
     bounds = [p for p, _ in news] + [count]
     jobs: list[Segment] = []
     machines: list[str | None] = []
-    for n, (first, label) in enumerate(news):
-        begin = 0 if n == 0 else first
+    begin = 0  # what goes before the first job, and a stretch too slight to be one, belongs to the next
+    for n, (_, label) in enumerate(news):
+        last_one = n == len(news) - 1
         stretch = (begin, bounds[n + 1] - 1)
+        begin = bounds[n + 1]
         fleet = fleet_in(found, stretch)
         if jobs and fleet is not None and fleet in machines:
             jobs[machines.index(fleet)].stretches.append(stretch)
         elif label == "back" and len(jobs) > 1:
             jobs[pointed_at(found, stretch, len(jobs))].stretches.append(stretch)
-        elif label == "back" or (jobs and not stands_alone(found, stretch)):
-            jobs[-1].stretches.append(stretch)
-        else:
+        elif stands_alone(found, stretch) and label == "new":
             jobs.append(Segment([stretch]))
             machines.append(fleet)
+        elif jobs and (label == "back" or last_one or fleet is None and not names_machine(found, stretch)):
+            jobs[-1].stretches.append(stretch)
+        elif last_one:
+            jobs.append(Segment([stretch]))
+            machines.append(fleet)
+        else:
+            begin = stretch[0]
     return jobs
 
 
@@ -77,15 +84,25 @@ def fleet_in(found: Findings, stretch: tuple[int, int]) -> str | None:
     return code.code.key if code else None
 
 
+def names_machine(found: Findings, stretch: tuple[int, int]) -> bool:
+    """Whether a machine is named in the stretch."""
+    return any(
+        m.group == "name" and m.label in ("machine", "fleet", "serial") and stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4
+        for m in found.marks
+    )
+
+
 def stands_alone(found: Findings, stretch: tuple[int, int]) -> bool:
-    """Whether the stretch says enough to be a job: a machine, or a complaint with some work or check."""
-    labels = {
-        (m.group, m.label) for m in found.marks if stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4
-    }
-    groups = {g for g, _ in labels}
-    machine = ("name", "machine") in labels or ("name", "fleet") in labels or ("name", "serial") in labels
+    """Whether the stretch says enough to be a job: a machine with something told of it, or a complaint and what was done, or
+    several things told at some length."""
+    marks = [m for m in found.marks if stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4]
+    groups = {m.group for m in marks}
     told = groups & {"complaint", "check", "work", "part"}
-    return bool((machine and told) or ("complaint" in groups and groups & {"check", "work"}))
+    if names_machine(found, stretch) and told:
+        return True
+    if "complaint" in groups and groups & {"check", "work"}:
+        return True
+    return stretch[1] - stretch[0] >= 25 and len(groups & {"check", "work", "part", "todo", "safe"}) >= 3
 
 
 def pointed_at(found: Findings, stretch: tuple[int, int], jobs: int) -> int:

@@ -9,6 +9,7 @@ from spacy.tokens import Doc
 from spacy.vocab import Vocab
 
 from jobnotes.jobs import Transcript, Word
+from jobnotes.language.numbers import SCALES, TEENS, TENS, UNITS
 
 # 10:15 | 1,250.5 | 12.6 | 214 | o'clock | do n't | it 's | word | a sign. Letters and figures come apart: "PH214" is PH 214.
 TOKEN = re.compile(
@@ -65,12 +66,13 @@ def lower(doc: Doc) -> list[str]:
     return [t.text.lower().replace("’", "'") for t in doc]
 
 
+NUMBER_WORDS = frozenset({*UNITS, *TEENS, *TENS, *SCALES, "hundred"})
 FILLERS = frozenset({"er", "um", "erm", "uh", "ah", "mm", "hm", "hmm", "uhm", "eh", "umm", "err"})
 
 
 def without_fillers(tokens: Sequence[str]) -> list[int]:
-    """Places of the tokens that are left when "er" and "um" go, with the comma before and the comma after each: so that
-    "two hundred and, er, fifty-one" reads as one number."""
+    """Places of the tokens that are left when "er" and "um" go, with the comma before and the comma after each, and the hyphens
+    between number words: so that "two hundred and, er, fifty-one" and "two-thousand-hour" read as numbers."""
     gone: set[int] = set()
     for i, token in enumerate(tokens):
         if token in FILLERS:
@@ -79,6 +81,8 @@ def without_fillers(tokens: Sequence[str]) -> list[int]:
                 gone.add(i - 1)
             if i + 1 < len(tokens) and tokens[i + 1] == ",":
                 gone.add(i + 1)
+        elif token == "-" and 0 < i < len(tokens) - 1 and tokens[i - 1] in NUMBER_WORDS and tokens[i + 1] in NUMBER_WORDS:
+            gone.add(i)  # two-thousand-hour
     return [i for i in range(len(tokens)) if i not in gone]
 
 
