@@ -23,16 +23,18 @@ MARK = re.compile(r"<!-- help: ([a-z ]+) -->\n(?:\n```text\n.*?\n```\n)?", re.DO
 WIDTH = 90
 
 
-def helps(command: click.Command = commands, name: str = "jobnotes") -> Iterator[tuple[str, str]]:
+def helps(
+    command: click.Command = commands, name: str = "jobnotes", parent: click.Context | None = None
+) -> Iterator[tuple[str, str]]:
     """Each command's full name and its help, of the group itself first."""
     width = {"terminal_width": WIDTH, "max_content_width": WIDTH}
-    context = command.make_context(name, [], resilient_parsing=True, **width)
-    yield name, command.get_help(context)
+    context = command.make_context(name, [], parent=parent, resilient_parsing=True, **width)
+    yield context.command_path, command.get_help(context)
     if isinstance(command, click.Group):
         for each in command.list_commands(context):
             found = command.get_command(context, each)
             assert found is not None
-            yield from helps(found, f"{name} {each}")
+            yield from helps(found, each, context)
 
 
 def commands_document(text: str) -> str:

@@ -243,9 +243,23 @@ def fix_bio(labels: list[str], names: list[str]) -> list[int]:
     return out
 
 
-def loss_of(model: Any, batch: list[dict[str, Any]], device: str, smooth: float) -> Any:
+class Memos:
+    """The training memos as a data set: each item is shaken anew, by a seed of epoch and place."""
+
+    def __init__(self, rows: list[dict[str, Any]], pieces: Pieces, seed: int) -> None:
+        self.rows, self.pieces, self.seed, self.epoch = rows, pieces, seed, 0
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __getitem__(self, key: tuple[int, int]) -> dict[str, Any]:
+        epoch, place = key
+        return encode(self.rows[place], self.pieces, random.Random(self.seed * 1_000_003 + epoch * 10_007 + place))
+
+
+def collate(batch: list[dict[str, Any]]) -> dict[str, Any]:
+    """A batch as tensors."""
     import torch
-    from torch.nn import functional as F
 
     longest = max(len(b["ids"]) for b in batch)
     ids = torch.zeros(len(batch), longest, dtype=torch.long)
@@ -253,37 +267,70 @@ def loss_of(model: Any, batch: list[dict[str, Any]], device: str, smooth: float)
     for n, b in enumerate(batch):
         ids[n, : len(b["ids"])] = torch.tensor(b["ids"])
         mask[n, : len(b["ids"])] = 1
-    logits, job_logits = model(ids.to(device), mask.to(device))
-    rows = torch.cat([torch.full((len(b["places"]),), n) for n, b in enumerate(batch)]).to(device)
-    columns = torch.cat([torch.tensor(b["places"], dtype=torch.long) for b in batch]).to(device)
-    flat = logits[rows, columns].float()
-    total = torch.zeros((), device=device)
-    start = 0
-    story = [g for g in ("complaint", "cause", "out", "work", "todo", "safe", "check")]
-    inside = torch.tensor([any(b["labels"][g][i] for g in story) for b in batch for i in range(len(b["places"]))]).to(device)
-    for group, names in GROUPS.items():
-        wanted = torch.tensor([x for b in batch for x in b["labels"][group]], device=device)
-        part = flat[:, start : start + len(names)]
-        start += len(names)
-        if group == "keep":
-            if inside.any():
-                total = total + F.cross_entropy(part[inside], wanted[inside])
-            continue
-        total = total + WEIGHT.get(group, 1.0) * F.cross_entropy(part, wanted, label_smoothing=smooth)
-    pooled, outcomes, states = [], [], []
-    for n, b in enumerate(batch):
-        seen: dict[str, list[Any]] = {}
+    flat = torch.cat([n * longest + torch.tensor(b["places"], dtype=torch.long) for n, b in enumerate(batch)])
+    wanted = torch.tensor([[x for b in batch for x in b["labels"][g]] for g in GROUPS])
+    story = ("complaint", "cause", "out", "work", "todo", "safe", "check")
+    inside = torch.stack([wanted[list(GROUPS).index(g)] > 0 for g in story]).any(0)
+    start, owner, targets = 0, torch.full((len(flat),), -1), []
+    for b in batch:
+        seen: dict[str, int] = {}
         for first, last, outcome, state, job in b["jobs"]:
-            seen.setdefault(job, []).append((first, last, outcome, state))
-        for spans in seen.values():
-            places = [p for first, last, _, _ in spans for p in b["places"][first : last + 1]]
-            pooled.append(torch.logsumexp(job_logits[n, places].float(), 0))
-            outcomes.append(spans[0][2])
-            states.append(spans[0][3])
-    if pooled:
-        stack = torch.stack(pooled)
-        total = total + 0.3 * F.cross_entropy(stack[:, : len(OUTCOMES)], torch.tensor(outcomes, device=device))
-        total = total + 0.3 * F.cross_entropy(stack[:, len(OUTCOMES) :], torch.tensor(states, device=device))
+            if job not in seen:
+                seen[job] = len(targets)
+                targets.append((outcome, state))
+            owner[start + first : start + last + 1] = seen[job]
+        start += len(b["places"])
+    return {"ids": ids, "mask": mask, "flat": flat, "wanted": wanted, "inside": inside, "owner": owner,
+            "targets": torch.tensor(targets, dtype=torch.long).reshape(-1, 2)}  # fmt: skip
+
+
+def pooled_by_job(scores: Any, owner: Any, jobs: int) -> Any:
+    """(jobs, labels): the log of the summed exponentials over each job's words."""
+    import torch
+
+    held = owner >= 0
+    top = torch.full((jobs, scores.shape[1]), -1e4, device=scores.device)
+    place = owner[held][:, None].expand(-1, scores.shape[1])
+    top = top.scatter_reduce(0, place, scores[held].detach(), "amax")
+    summed = torch.zeros_like(top).scatter_add(0, place, (scores[held] - top[owner[held]]).exp())
+    return summed.clamp_min(1e-9).log() + top
+
+
+def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -> Any:
+    """Cross entropy by group; with teachers, half of it against the mean of what they say."""
+    import torch
+    from torch.nn import functional as F
+
+    logits, job_logits = model(b["ids"], b["mask"])
+    flat = logits.reshape(-1, logits.shape[-1])[b["flat"]].float()
+    jobs = job_logits.reshape(-1, job_logits.shape[-1])[b["flat"]].float()
+    said = []
+    with torch.no_grad():
+        for teacher in teachers:
+            out, _ = teacher(b["ids"], b["mask"])
+            said.append(out.reshape(-1, out.shape[-1])[b["flat"]].float())
+    total = torch.zeros((), device=flat.device)
+    start = 0
+    for n, (group, names) in enumerate(GROUPS.items()):
+        part = flat[:, start : start + len(names)]
+        end = start + len(names)
+        wanted = b["wanted"][n]
+        if group == "keep":
+            if b["inside"].any():
+                total = total + F.cross_entropy(part[b["inside"]], wanted[b["inside"]])
+        else:
+            hard = F.cross_entropy(part, wanted, label_smoothing=0.0 if teachers else smooth)
+            total = total + WEIGHT.get(group, 1.0) * (hard * (0.4 if teachers else 1.0))
+        if said:
+            mean = torch.stack([o[:, start:end].softmax(-1) for o in said]).mean(0)
+            total = total + 0.8 * WEIGHT.get(group, 1.0) * F.kl_div(part.log_softmax(-1), mean, reduction="batchmean")
+        start = end
+    count = len(b["targets"])
+    if count:
+        pooled = pooled_by_job(jobs, b["owner"], count)
+        cut = len(OUTCOMES)
+        total = total + 0.3 * F.cross_entropy(pooled[:, :cut], b["targets"][:, 0])
+        total = total + 0.3 * F.cross_entropy(pooled[:, cut:], b["targets"][:, 1])
     return total
 
 
@@ -311,27 +358,40 @@ def train(args: argparse.Namespace) -> None:
     optimiser = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": heads, "lr": 1e-3}], weight_decay=0.01)
     steps = args.epochs * math.ceil(len(training) / args.batch)
     schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda s: min(1.0, s / (0.08 * steps)) * max(0.02, 1 - s / steps))
-    average = None
+    teachers = []
+    for file in args.teachers.split(",") if args.teachers else []:
+        given = dict(np.load(file))
+        teacher = build(encoder, int(given["layers"]))
+        teacher.load_state_dict({k: torch.tensor(v.astype(np.float32)) for k, v in given.items() if k not in ("vocabulary", "layers", "labels")})
+        teachers.append(teacher.to(device).eval())
+    memos = Memos(training, pieces, args.seed)
+    per_epoch = math.ceil(len(training) / args.batch)
+    order: list[list[tuple[int, int]]] = []
     for epoch in range(args.epochs):
-        model.train()
-        shake.shuffle(training)
-        sum_of = 0.0
-        for at in range(0, len(training), args.batch):
-            batch = [encode(r, pieces, shake) for r in training[at : at + args.batch]]
-            with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
-                loss = loss_of(model, batch, device, 0.03)
-            optimiser.zero_grad()
-            loss.backward()
-            torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
-            optimiser.step()
-            schedule.step()
-            sum_of += float(loss.detach())
-        if epoch >= args.epochs * 3 // 4:  # the mean of the last epochs' weights reads steadier than the last
+        places = list(range(len(training)))
+        shake.shuffle(places)
+        order += [[(epoch, p) for p in places[at : at + args.batch]] for at in range(0, len(places), args.batch)]
+    loader = torch.utils.data.DataLoader(memos, batch_sampler=order, collate_fn=collate, num_workers=args.workers)
+    average, count, sum_of = None, 0, 0.0
+    model.train()
+    for step, batch in enumerate(loader):
+        batch = {k: v.to(device, non_blocking=True) for k, v in batch.items()}
+        with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
+            loss = loss_of(model, batch, 0.03, teachers)
+        optimiser.zero_grad()
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+        optimiser.step()
+        schedule.step()
+        sum_of += float(loss.detach())
+        epoch, last = step // per_epoch, step % per_epoch == per_epoch - 1
+        if last and epoch >= args.epochs * 3 // 4:  # the mean of the last epochs' weights reads steadier than the last
             state = {k: v.detach().float().clone() for k, v in model.state_dict().items()}
             average = state if average is None else {k: average[k] + state[k] for k in state}
-            count = epoch - args.epochs * 3 // 4 + 1
-        if epoch % 5 == 4 or epoch == args.epochs - 1:
-            print(epoch + 1, "loss", round(sum_of / max(1, math.ceil(len(training) / args.batch)), 3), flush=True)
+            count += 1
+        if last and (epoch % 10 == 9 or epoch == args.epochs - 1):
+            print(epoch + 1, "loss", round(sum_of / per_epoch / (10 if epoch % 10 == 9 else epoch % 10 + 1), 3), flush=True)
+            sum_of = 0.0
     if average is not None:
         model.load_state_dict({k: v / count for k, v in average.items()})
     if measured:
@@ -448,6 +508,8 @@ def main() -> None:
     two.add_argument("--layers", type=int, default=6)
     two.add_argument("--rate", type=float, default=1e-4)
     two.add_argument("--batch", type=int, default=12)
+    two.add_argument("--workers", type=int, default=2)
+    two.add_argument("--teachers", default="", help="weights of earlier trainings, parted by commas: learn from what they say too")
     two.add_argument("--full", action="store_true", help="keep 32-bit weights")
     three = commands.add_parser("export")
     three.add_argument("source", type=Path)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from spacy.tokens import Doc
 
 from jobnotes.language.findings import Piece, findings
-from jobnotes.language.tokens import FILLERS, lower
+from jobnotes.language.tokens import lower, without_fillers
 
 # Placeholders; each takes one of the encoder's unused entries.
 MARKS = (
@@ -65,9 +65,10 @@ def canonical(doc: Doc) -> list[Piece]:
         else:
             put(number.first, number.last, [Piece("NUM", number.first, number.last, True)])
     out: list[Piece] = []
+    kept = set(without_fillers(tokens))
     for place, token in enumerate(tokens):
         if place in at:
             out.extend(at[place])
-        elif place not in taken and token.strip() and token not in FILLERS:
+        elif place not in taken and token.strip() and place in kept:
             out.append(Piece(token, place, place))
     return out

@@ -118,4 +118,8 @@ def clauses(doc: Doc) -> Doc:
     keep = log_softmax(scores[:, -2:])
     found.keep = [float(v) for v in np.exp(keep[:, 1])]
     found.job_scores = jobs
+    names = list(GROUPS)
+    start = sum(len(GROUPS[g]) for g in names[: names.index("job")])
+    begins = log_softmax(scores[:, start : start + len(GROUPS["job"])])
+    found.job_new = np.exp(begins[:, GROUPS["job"].index("B-new")])
     return doc

@@ -116,9 +116,13 @@ class CodesComponent:
     def _cue(self, tokens: Sequence[str], place: int) -> str | None:
         "The kind that the words just before `place` name, a few small words let by."
         before = place
+        if "grid" in tokens[max(0, place - 4) : place]:
+            return None  # a place on the map
         for _ in range(4):
             for kind, says in self.cues.items():
                 for say in says:
+                    if say == ("order",) and before > 1 and tokens[before - 2] in ("on", "to", "in"):
+                        continue  # a part on order
                     if before >= len(say) and tuple(tokens[before - len(say) : before]) == say:
                         return kind
             if before and tokens[before - 1] in SKIP:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from spacy.tokens import Doc
@@ -29,13 +29,15 @@ class Context:
     lookup: Lookup
     recorded_at: datetime
     book: EvidenceBook
+    base: str = ""  # the pointer of the job being filled
+    reading_spans: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def marks(self, segment: Segment, group: str, *labels: str) -> list[Marked]:
         """The reader's spans of a group (and labels, if any are named) that lie in the segment, in order."""
         return [
             m
             for m in self.found.marks
-            if m.group == group and (not labels or m.label in labels) and segment.holds(m.first)
+            if m.group == group and (not labels or m.label in labels) and segment.has(m)
         ]
 
     def token_span(self, mark: Marked) -> tuple[int, int]:

@@ -58,6 +58,7 @@ class Findings:
     pieces: list[Piece] = field(default_factory=list)
     marks: list[Marked] = field(default_factory=list)
     keep: list[float] = field(default_factory=list)
+    job_new: Any = None  # (pieces,) the probability that a new job begins there
     job_scores: Any = None  # (pieces, outcomes and states), float32
 
 

@@ -8,7 +8,8 @@ from jobnotes.jobs import Amount, Job, Machine
 from jobnotes.language.codes import Code
 from jobnotes.language.context import Context
 from jobnotes.language.findings import PlacedCode
-from jobnotes.language.names import Name, machine_types
+from jobnotes.language.decode import Marked
+from jobnotes.language.names import Name, common_words, machine_types
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
 from jobnotes.register.lookup import code_key, name_words, sound_key
@@ -362,8 +363,9 @@ def fill_customer_and_site(
         job.customer = best.value
         book.put(f"{base}/customer", [(best.first, best.last)], 0.6 + 0.35 * best.share, bool(best.rivals), "also fits: " + ", ".join(best.rivals[:3]))
         return
+    spoken_customer(c, segment, job, base)
     for site in sites:
-        if site.value == job.site and site.row is not None:
+        if job.customer is None and site.value == job.site and site.row is not None:
             customer = c.lookup.register.sites[site.row].customer
             if customer:
                 job.customer = customer
@@ -378,18 +380,41 @@ def touches(c: Context, mark: object, name: Name) -> bool:
 
 def spoken_site(c: Context, segment: Segment, job: Job, base: str) -> None:
     """A site that no row fits, as the words say it."""
-    marks = [m for m in c.marks(segment, "name", "site") if m.confidence > 0.6]
+    marks = [m for m in c.marks(segment, "name", "site") if m.confidence > 0.5]
+    marks = [m for m in marks if c.tokens[max(0, c.token_span(m)[0] - 1)] != "for" or len(marks) == 1]
     if not marks:
         return
     mark = max(marks, key=lambda m: m.confidence)
+    text = spoken_name(c, mark)
+    if text is None:
+        return
+    job.site = text
+    c.book.put(f"{base}/site", [c.token_span(mark)], 0.5, True, "not in the register")
+
+
+def spoken_customer(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A customer that no row fits, as the words say it: marked so, or a name after "for"."""
+    marks = [m for m in c.marks(segment, "name", "customer") if m.confidence > 0.5]
+    marks += [
+        m for m in c.marks(segment, "name", "site") if m.confidence > 0.4 and c.tokens[max(0, c.token_span(m)[0] - 1)] == "for"
+    ]
+    for mark in marks:
+        text = spoken_name(c, mark)
+        if text is not None and text != job.site:
+            job.customer = text
+            c.book.put(f"{base}/customer", [c.token_span(mark)], 0.5, True, "not in the register")
+            return
+
+
+def spoken_name(c: Context, mark: Marked) -> str | None:
+    """A name as said, its words with capitals; None where it is no name ("the yard")."""
     first, last = c.token_span(mark)
     words = [w for w in c.words[first : last + 1] if w.isalnum()]
-    while words and words[0].lower() in ("the", "a", "at", "over", "in", "on", "their"):
+    while words and words[0].lower() in ("the", "a", "an", "at", "over", "in", "on", "their", "for", "our"):
         words.pop(0)
-    if not words or len(words) > 5 or all(w.lower() in ("site", "yard", "here", "there", "job") for w in words):
-        return
-    job.site = " ".join(w if w[:1].isupper() else w.capitalize() for w in words)
-    c.book.put(f"{base}/site", [(first, last)], 0.5, True, "not in the register")
+    if not words or len(words) > 5 or all(w.lower() in common_words() for w in words):
+        return None
+    return " ".join(w if w[:1].isupper() else w.capitalize() for w in words)
 
 
 def fill_order(c: Context, segment: Segment, job: Job, base: str) -> None:

@@ -135,6 +135,10 @@ class NumberReader:
             return None  # half past nine, half eight: the clock's
         if word == "quarter" and after in ("to", "past"):
             return None
+        if last == place and word in ("half", "quarter") and after in ("way", "full", "decent", "dozen", "the", "empty", "term", "of"):
+            following = tokens[last + 2] if last + 2 < len(tokens) else ""
+            if after != "of" or following not in ("a", "an"):
+                return None  # half way, half full, half the time
         if word == "half" and after == "a" and tokens[last + 2 : last + 3] == ["dozen"]:
             return Number(place, last + 2, 6.0)
         return Number(place, last, value)

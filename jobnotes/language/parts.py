@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 from jobnotes.jobs import Job, Part
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.findings import PlacedCode
+from jobnotes.language.lexicon import load
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 from jobnotes.register import MachineRow, PartRow
@@ -39,7 +41,7 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
     said: list[Said] = []
     for mark in c.marks(segment, "part"):
         if mark.confidence >= 0.3:
-            said.extend(split(c, mark))
+            said.extend(reach(c, s) for s in split(c, mark))
     covered = [s.span for s in said]
     for code in c.each(segment, "part"):
         if any(a <= code.last and code.first <= b for a, b in covered):
@@ -50,6 +52,40 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
     listed: dict[str, int] = {}
     for s in sorted(said, key=lambda s: s.span):
         add(c, job, base, s, machine, listed)
+
+
+def names_a_part(c: Context, words: str) -> bool:
+    """Whether any of the words is a part's noun, by the lexicon or the register."""
+    nouns = part_nouns()
+    index = part_words(c)
+    return any(stem(w) in nouns or (stem(w) in index.weight and not w.isdigit()) for w in re.findall(r"[a-z-]{3,}", words.lower()))
+
+
+@cache
+def part_nouns() -> frozenset[str]:
+    """Stems of the lexicon's part nouns."""
+    return frozenset(stem(w) for w in load("parts")["nouns"]["say"])
+
+
+def reach(c: Context, s: Said) -> Said:
+    """A span that names no part ("would you order me", "that never left the van") takes in its sentence's next words, or the last
+    ones before."""
+    if s.code is not None or names_a_part(c, s.words) or (s.unit in ("L", "kg") and re.search(r"\w", s.words)):
+        return s
+    first, last = s.span
+    begin, end = c.sentence(first)
+    others = [c.token_span(m) for m in c.found.marks if m.group == "part" and m is not s.mark]
+    right = min([end, last + 9] + [a - 1 for a, _ in others if a > last])
+    words = describe(c, last + 1, right, None) if right > last else ""
+    if names_a_part(c, words):
+        quantity, unit = amount_in(c, last + 1, right, None)
+        return replace(s, span=(first, right), words=words, quantity=s.quantity or quantity, unit=s.unit or unit, confidence=s.confidence * 0.8)
+    left = max([begin, first - 9] + [b + 1 for _, b in others if b < first])
+    words = describe(c, left, first - 1, None) if left < first else ""
+    if names_a_part(c, words):
+        quantity, unit = amount_in(c, left, first - 1, None)
+        return replace(s, span=(left, last), words=words, quantity=s.quantity or quantity, unit=s.unit or unit, confidence=s.confidence * 0.7)
+    return replace(s, words="")
 
 
 def split(c: Context, mark: Marked) -> list[Said]:
@@ -94,6 +130,7 @@ def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tup
     """How many, or how much, within the tokens."""
     inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
     inside = [q for q in inside if code is None or q.last < code.first or q.first > code.last]
+    inside = [q for q in inside if not c.retracted(q.first)] or inside
     for q in reversed(inside):
         if q.unit in ("L", "m", "kg") and not c.near(q.first, q.last, ("long hose",), 0, 0):
             if q.unit == "m" and c.tokens[q.last + 1 : q.last + 2] in (["long"], ["hose"]) and q.value > 0 and "of" not in c.tokens[q.last + 1 : q.last + 3]:
@@ -105,7 +142,7 @@ def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tup
             continue
         if code is not None and code.first <= n.first <= code.last:
             continue
-        if any(q.number.first == n.first for q in inside):
+        if any(q.number.first == n.first for q in c.found.quantities) or c.retracted(n.first):
             continue
         numbers.append(n)
     sets = any(w in ("set", "sets") for w in c.tokens[first : last + 1])
@@ -133,7 +170,7 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
         piece = pieces[i]
         if piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"):
             dropped.add(i)
-        elif code is not None and code.first <= piece.first <= code.last:
+        elif c.retracted(piece.first) or code is not None and code.first <= piece.first <= code.last:
             dropped.add(i)
         elif any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities):
             dropped.add(i)
@@ -174,7 +211,7 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
         row, rivals = by_words(c, s, machine)
         if row is None and rivals:
             why = "several parts of the register fit: " + ", ".join(r.part_number for r in rivals[:3])
-    if row is None and not re.search(r"[a-z]{2}", s.words) and number is None:
+    if row is None and number is None and not names_a_part(c, s.words) and not (s.unit == "L" and s.words):
         return
     if row is not None:
         number = row.part_number
@@ -236,14 +273,53 @@ def stem(word: str) -> str:
     return word
 
 
+SIZES = {"0.125": "1/8", "0.25": "1/4", "0.375": "3/8", "0.5": "1/2", "0.625": "5/8", "0.75": "3/4", "0.875": "7/8"}
+COUNTS = {w: str(n) for n, w in enumerate("zero one two three four five six seven eight nine ten".split())}
+
+
 def stems(text: str) -> set[str]:
-    """Stems of the words of a phrase, small words left out."""
-    return {stem(w) for w in re.findall(r"[a-z0-9]+", text.lower().replace("'", "")) if w not in STOP}
+    """Stems of the words of a phrase, small words left out; sizes in one form (0.5 inches, half-inch and 1/2 in are one)."""
+    out = set()
+    for w in re.findall(r"\d+/\d+|\d+\.\d+|[a-z]+|\d+", text.lower().replace("'", "")):
+        w = SIZES.get(w, COUNTS.get(w, w))
+        if w not in STOP and w not in ("inch", "inches", "mm", "millimetre", "millimetres", "metres", "degrees", "degree", "volts", "volt", "v"):
+            out.add(stem(w))
+    return out
 
 
 def by_words(c: Context, s: Said, machine: MachineRow | None) -> tuple[PartRow | None, list[PartRow]]:
     """The one row whose description the words fit. (None, rivals) where several fit alike."""
-    said = stems(oil_words(s.words))
+    row, rivals = fitting_rows(c, s.words, machine)
+    if row is None and (rivals or s.words):
+        fuller = fuller_words(c, s)
+        if fuller:
+            second, others = fitting_rows(c, fuller, machine)
+            if second is not None:
+                return second, []
+            rivals = rivals or others
+    return row, rivals
+
+
+def fuller_words(c: Context, s: Said) -> str:
+    """The part's words as said more fully earlier: "the seal kit" was "a pump seal kit"."""
+    content = [w.lower() for w in re.findall(r"[a-zA-Z]+", s.words)]
+    if not content or len(content) > 3:
+        return ""
+    best = ""
+    for place in range(0, s.span[0] - len(content) + 1):
+        if [stem(w) for w in c.tokens[place : place + len(content)]] != [stem(w) for w in content]:
+            continue
+        first = place
+        while first > 0 and c.tokens[first - 1].isalpha() and c.tokens[first - 1] not in NO_DESCRIPTION and c.tokens[first - 1] not in STOP and place - first < 3:
+            first -= 1
+        if first < place:
+            best = " ".join(c.tokens[first : place + len(content)])
+    return best
+
+
+def fitting_rows(c: Context, words: str, machine: MachineRow | None) -> tuple[PartRow | None, list[PartRow]]:
+    """The row whose description the words fit best, alone or with its rivals."""
+    said = stems(oil_words(words))
     if not said:
         return None, []
     index = part_words(c)
@@ -271,7 +347,8 @@ def by_words(c: Context, s: Said, machine: MachineRow | None) -> tuple[PartRow |
 
 def oil_words(text: str) -> str:
     """Oil grades as the register writes them: 15W-40 said as fifteen forty."""
-    return re.sub(r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"\1w \2", text, flags=re.I)
+    text = re.sub(r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"grade\1x\2", text, flags=re.I)
+    return re.sub(r"grade(\d+)x(\d+)", lambda m: "grade" + "".join("abcdefghij"[int(d)] for d in m[1] + m[2]), text)
 
 
 class PartWords:

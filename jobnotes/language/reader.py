@@ -8,7 +8,9 @@ from jobnotes.jobs import Job, ReadMemo, Transcript
 from jobnotes.language.context import Context
 from jobnotes.language.evidence import EvidenceBook
 from jobnotes.language.findings import findings
-from jobnotes.language.identity import fill_identity
+from jobnotes.language.decode import Marked
+from jobnotes.language.identity import alike, fill_identity, type_of
+from jobnotes.language.names import machine_types
 from jobnotes.language.parts import fill_parts
 from jobnotes.language.pipeline import pipeline
 from jobnotes.language.readings import fill_readings
@@ -35,6 +37,7 @@ class Reader:
         c = Context(doc, lower(doc), [t.text for t in doc], found, self.lookup, recorded_at, book)
         out = ReadMemo(memo=memo, recorded_at=recorded_at.replace(tzinfo=None).isoformat(timespec="seconds"), transcript=transcript)
         spoken = segments(found)
+        move_late_facts(c, spoken)
         for number, segment in enumerate(spoken):
             out.jobs.append(self.job(c, segment, number))
         share_site(c, out.jobs)
@@ -47,13 +50,53 @@ class Reader:
     def job(self, c: Context, segment: Segment, number: int) -> Job:
         """One job of the memo."""
         job = Job()
-        base = f"/jobs/{number}"
+        base = c.base = f"/jobs/{number}"
         row = fill_identity(c, segment, job, base)
         fill_times(c, segment, job, base)
         fill_readings(c, segment, job, base)
         fill_parts(c, segment, job, base, row)
         fill_story(c, segment, job, base)
         return job
+
+
+LATE = {"hours", "labour", "travel", "dist", "arrived", "left"}
+PLACES = {"first": 0, "second": 1, "third": 2, "fourth": 3}
+
+
+def move_late_facts(c: Context, jobs: list[Segment]) -> None:
+    """Hours, times and miles told in one job's stretch but of another's machine ("put the miles on the telehandler")."""
+    if len(jobs) < 2:
+        return
+    kinds = [type_of(c, s)[0] for s in jobs]
+    for mark in c.found.marks:
+        if mark.group != "value" or mark.label not in LATE:
+            continue
+        here = next((n for n, s in enumerate(jobs) if s.holds(mark.first)), None)
+        there = spoken_of(c, mark, kinds, len(jobs))
+        if here is not None and there is not None and here != there:
+            jobs[here].lost.add(mark)
+            jobs[there].gained.add(mark)
+
+
+def spoken_of(c: Context, mark: Marked, kinds: list[str | None], jobs: int) -> int | None:
+    """The job that the words beside a mark name: by its kind of machine, or as the first or second."""
+    first, last = c.token_span(mark)
+    begin, end = c.sentence(first)
+    others = [c.token_span(m) for m in c.found.marks if m.group == "value" and m is not mark]
+    after = min([end, last + 10] + [a - 1 for a, _ in others if a > last])
+    before = max([begin, first - 7] + [b + 1 for _, b in others if b < first])
+    for span in ((last + 1, after), (before, first - 1)):
+        words = c.tokens[span[0] : span[1] + 1]
+        if not words:
+            continue
+        named = {n.value for n in machine_types(words)}
+        fits = [n for n, kind in enumerate(kinds) if kind is not None and any(kind == v or alike(kind, v) for v in named)]
+        if len(fits) == 1:
+            return fits[0]
+        for n, word in enumerate(words):
+            if word in PLACES and PLACES[word] < jobs and (n + 1 >= len(words) or words[n + 1] in ("one", "job", "machine", ".", ",", "of")):
+                return PLACES[word]
+    return None
 
 
 def share_site(c: Context, jobs: list[Job]) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from jobnotes.jobs import Job, Reading
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
+from jobnotes.language.lexicon import load
 from jobnotes.language.quantities import TENTHS, quantity_of_unit
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
@@ -52,10 +53,39 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
     return out
 
 
+def unit_by_words(c: Context, figure: Figure) -> str | None:
+    """The unit that the words just before a bare figure imply: "voltage, four hundred", "soot's down to nine"."""
+    first, _ = c.sentence(figure.span[0])
+    for place in range(figure.span[0] - 1, max(first, figure.span[0] - 9) - 1, -1):
+        for word, unit in load("units")["implied"].items():
+            if c.tokens[place] == word:
+                return str(unit)
+    return None
+
+
+def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None:
+    """The unit of an earlier figure that was measured at the same place, by the words before both."""
+    def about(f: Figure) -> set[str]:
+        first, _ = c.sentence(f.span[0])
+        words = c.tokens[max(first, f.span[0] - 8) : f.span[0]]
+        return {w for w in words if len(w) > 3 and w.isalpha()}
+
+    mine = about(figure)
+    for other in found:
+        if other.unit is not None and other.span < figure.span and len(mine & about(other)) >= 2:
+            return other.unit
+    return None
+
+
 def carry_units(c: Context, found: list[Figure]) -> None:
-    """A figure without a unit takes that of its neighbour: the nearest figure of its check, of its sentence, then the one before."""
+    """A figure without a unit takes that of what it names, of the same place before, or of its nearest neighbour."""
     for n, figure in enumerate(found):
         if figure.unit is not None:
+            continue
+        figure.unit = unit_by_place(c, figure, found) or unit_by_words(c, figure)
+        if figure.unit is not None and not any(
+            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure for o in found
+        ):
             continue
         best: tuple[int, str] | None = None
         for m, other in enumerate(found):
@@ -111,6 +141,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         )
         place = f"{base}/readings/{len(job.readings)}"
         job.readings.append(reading)
+        c.reading_spans[place] = figure.span
         heard = c.book.heard(*figure.span)
         sure = (0.4 + 0.6 * figure.mark.confidence) * (0.5 + 0.5 * heard)
         spans = [figure.span] + ([spec.span] if spec is not None and reading.expected is not None else [])

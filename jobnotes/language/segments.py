@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from jobnotes.language.decode import Marked
 from jobnotes.language.findings import Findings, PlacedCode
 
 ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
@@ -14,6 +15,12 @@ class Segment:
     """One job's stretches of pieces, (first, last) each, in the order spoken."""
 
     stretches: list[tuple[int, int]] = field(default_factory=list)
+    gained: set[Marked] = field(default_factory=set)  # marks told in another job's stretch
+    lost: set[Marked] = field(default_factory=set)
+
+    def has(self, mark: Marked) -> bool:
+        """Whether what a mark says is of this job."""
+        return mark in self.gained or (mark not in self.lost and self.holds(mark.first))
 
     def holds(self, piece: int) -> bool:
         """Whether the piece is spoken of this job."""
@@ -32,6 +39,7 @@ def segments(found: Findings) -> list[Segment]:
         return []
     starts = [(m.first, m.label, m.confidence) for m in found.marks if m.group == "job"]
     starts = [s for s in starts if s[2] >= 0.5]
+    starts = sorted(starts + overlooked(found, starts))
     news: list[tuple[int, str]] = []
     for first, label, _ in starts:
         if news and first - news[-1][0] < 6:
@@ -65,6 +73,28 @@ def segments(found: Findings) -> list[Segment]:
         else:
             begin = stretch[0]
     return jobs
+
+
+def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tuple[int, str, float]]:
+    """Starts that the reader half saw: another machine's fleet number, with some sign of a beginning just before it."""
+    if found.job_new is None:
+        return []
+    out: list[tuple[int, str, float]] = []
+    fleets = [m for m in found.marks if m.group == "name" and m.label == "fleet" and m.confidence > 0.7]
+    named: set[str] = set()
+    for mark in fleets:
+        code = fleet_code(found, (mark.first, mark.first))
+        if code is None or code.kind != "fleet":
+            continue
+        key = code.code.key
+        if named and key not in named:
+            first = max(0, mark.first - 12)
+            window = found.job_new[first : mark.first + 1]
+            known = any(first <= s <= mark.first for s, label, _ in starts if label == "new")
+            if not known and float(window.sum()) > 0.25:
+                out.append((first + int(window.argmax()), "new", 0.5))
+        named.add(key)
+    return out
 
 
 def fleet_code(found: Findings, stretch: tuple[int, int]) -> PlacedCode | None:

@@ -80,8 +80,22 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
         if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
-        checks.append(Check(what=text, result=mark.label))  # type: ignore[arg-type]
+        result = by_figures(c, mark, job) or mark.label
+        checks.append(Check(what=text, result=result))  # type: ignore[arg-type]
     job.checks = checks
+
+
+def by_figures(c: Context, mark: Marked, job: Job) -> str | None:
+    """The verdict that a reading gives by itself: what was measured is what it should be."""
+    first, last = c.token_span(mark)
+    held = [
+        job.readings[int(pointer.rsplit("/", 1)[1])]
+        for pointer, span in c.reading_spans.items()
+        if first <= span[0] <= last and pointer.startswith(c.base)
+    ]
+    if held and all(r.expected is not None and abs(r.value - r.expected) <= 0.012 * abs(r.expected) for r in held):
+        return "ok"
+    return None
 
 
 def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:

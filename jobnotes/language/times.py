@@ -40,8 +40,27 @@ def fill_date(c: Context, segment: Segment, job: Job, base: str) -> tuple[dateti
             job.date = said.date().isoformat()
             c.book.put(f"{base}/date", [(first, last)], 0.5 + 0.45 * mark.confidence)
             return said, True
+    said = opening_day(c, segment)
+    if said is not None:
+        job.date = said[0].date().isoformat()
+        c.book.put(f"{base}/date", [said[1]], 0.6, True, "the day is taken from how the memo opens")
+        return said[0], True
     job.date = day.date().isoformat()
     return day, False
+
+
+def opening_day(c: Context, segment: Segment) -> tuple[datetime, tuple[int, int]] | None:
+    """The day of the work where the first words tell it ("this was yesterday afternoon"), and not when something was reported."""
+    begin = min(c.found.pieces[segment.stretches[0][0]].first, len(c.tokens) - 1)
+    for place in range(begin, min(begin + 28, len(c.tokens))):
+        word = c.tokens[place]
+        if word != "yesterday" and c.tokens[place : place + 2] != ["last", "night"]:
+            continue
+        mark = next((m for m in c.found.marks if m.group == "complaint" and c.token_span(m)[0] <= place <= c.token_span(m)[1]), None)
+        near = set(c.tokens[max(0, place - 5) : place + 4])
+        if mark is None and not near & {"rang", "reported", "phoned", "called", "ordered", "told", "said"}:
+            return c.recorded_at - timedelta(days=1), (place, place)
+    return None
 
 
 def day_said(tokens: list[str], recorded: datetime) -> datetime | None:

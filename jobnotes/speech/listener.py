@@ -13,9 +13,9 @@ BEFORE_TOKENS = 60
 class Listener(WhisperModel):  # type: ignore[misc]
     """A WhisperModel that hears one window, up to half a minute, and leaves it to the caller to go on.
 
-    WhisperModel goes on by itself from the last word to the end of the sound, however little is left: it makes
-    another half minute's work of the breath after the last word, and hears things in it. And it recalls up to
-    223 tokens of what went before, which together with a vocabulary leave too few of its 448 for the answer.
+    WhisperModel goes on by itself from the last word to the end of the sound, however little is left: it
+    makes another half minute's work of the breath after the last word, and hears things in it. And it recalls
+    up to 223 tokens of what went before, which with a vocabulary leave too few of its 448 for the answer.
     """
 
     def get_prompt(self, tokenizer: Any, previous_tokens: list[int], *others: Any, **more: Any) -> list[int]:

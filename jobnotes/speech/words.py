@@ -18,7 +18,7 @@ takes up to about 220."""
 @cache
 def trade_words() -> tuple[str, ...]:
     """Words of the trade that the recogniser mishears without help, from words.toml."""
-    return tuple(_data()["trade"])
+    return tuple(_data()["first"] + _data()["trade"])
 
 
 @cache
@@ -28,12 +28,13 @@ def opening() -> str:
 
 
 def vocabulary(register: Register | None = None) -> list[str]:
-    """Names of customers, sites and makes of `register`, then words of the trade; each once, in that order.
+    """A dozen words of the trade, names of customers, sites and makes of `register`, more of the trade; each
+    once.
 
     Numbers (of machines, parts, orders) are left out on purpose: a recogniser that is told one of two alike
     numbers hears that one for the other.
     """
-    names: list[str] = []
+    names = list(_data()["first"])
     if register is not None:
         names += [row.customer for row in register.customers]
         names += [row.site for row in register.sites]
