@@ -130,20 +130,20 @@ def hear(
     up to 30 minutes each.
     """
     from jobnotes.intake import Row
+    from jobnotes.intake.outputs import spare_jobs, write_transcript
 
     intake = _intake(register, zone, speech_model, recorded_at)
     names, batch = _named(files)
     folder = _folder(out)
 
     def work(path: Path) -> Row:
+        if folder is not None:
+            # Before the work of hearing, not after it.
+            spare_jobs(names[path], folder)
         heard = intake.hear(path, names[path])
         _remarks(heard.name, heard.transcript, len(names) > 1)
         show(f"{heard.name}:\n{heard.transcript.text}\n" if len(names) > 1 else heard.transcript.text)
-        written = []
-        if folder is not None:
-            from jobnotes.intake.outputs import write_transcript
-
-            written = write_transcript(heard, folder)
+        written = write_transcript(heard, folder) if folder is not None else []
         return Row(heard.name, heard.transcript.seconds, files=written)
 
     batch.run(names, work)
@@ -326,4 +326,9 @@ def main() -> None:
     except click.ClickException as error:
         error.show()
         status = error.exit_code
+    except Exception as error:
+        from jobnotes.intake.batch import fault
+
+        tell(fault(error, "The command broke off"))
+        status = FAILED
     sys.exit(status or 0)

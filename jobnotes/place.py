@@ -24,7 +24,9 @@ def beside(folder: str, holds: str) -> Path:
             installed = Path(str(file.locate())).resolve().parent
             if (installed / holds).is_file():
                 return installed
-    raise JobnotesError(f"The file {holds} of {folder} is missing: install jobnotes again, or restore {here}.")
+    raise JobnotesError(
+        f"The file {holds} of {folder} is missing: install jobnotes again, or restore {here}."
+    )
 
 
 def _listed() -> list[metadata.PackagePath]:

@@ -285,7 +285,11 @@ def check_folder(folder: Path) -> int:
                 fault(file.name, f"empty <{s.tag}>")
             said = memo.spoken[s.start : s.end]
             phrase = s.attributes.get("as") or s.attributes.get("what")
-            if phrase and s.tag != "note" and not stems(phrase) & stems(said + " " + memo.spoken[max(0, s.start - 120) : s.start]):
+            if (
+                phrase
+                and s.tag != "note"
+                and not stems(phrase) & stems(said + " " + memo.spoken[max(0, s.start - 120) : s.start])
+            ):
                 fault(file.name, f"<{s.tag}> {phrase!r} shares no word with {said!r}")
         for job in memo.truth["jobs"]:
             jobs += 1
@@ -296,7 +300,14 @@ def check_folder(folder: Path) -> int:
             if row:
                 for key in ("type", "make", "model", "serial_number"):
                     if (m[key] or "") != row[key]:
-                        fault(file.name, m["fleet_number"], key, repr(m[key]), "but the register says", repr(row[key]))
+                        fault(
+                            file.name,
+                            m["fleet_number"],
+                            key,
+                            repr(m[key]),
+                            "but the register says",
+                            repr(row[key]),
+                        )
                 if job["customer"] != row["customer"]:
                     fault(file.name, "customer", job["customer"], "but the register says", row["customer"])
             if job["customer"] and job["customer"] not in customers:
@@ -306,7 +317,13 @@ def check_folder(folder: Path) -> int:
                 if part["part_number"] and row is None:
                     fault(file.name, "part", part["part_number"], "is not in the register")
                 if row and row["description"] != part["description"]:
-                    fault(file.name, part["part_number"], part["description"], "is in the register", row["description"])
+                    fault(
+                        file.name,
+                        part["part_number"],
+                        part["description"],
+                        "is in the register",
+                        row["description"],
+                    )
             for clock in (job["times"]["arrived"], job["times"]["left"]):
                 if clock and not re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", clock):
                     fault(file.name, "clock", clock)

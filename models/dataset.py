@@ -24,7 +24,18 @@ from jobnotes.language.labels import GROUPS
 from jobnotes.language.pipeline import rules_pipeline
 from jobnotes.register import Lookup, load_register
 
-VALUE = {"exp": "exp", "old": "old", "hours": "hours", "arrived": "arrived", "left": "left", "labour": "labour", "travel": "travel", "dist": "dist", "size": "size", "date": "date"}
+VALUE = {
+    "exp": "exp",
+    "old": "old",
+    "hours": "hours",
+    "arrived": "arrived",
+    "left": "left",
+    "labour": "labour",
+    "travel": "travel",
+    "dist": "dist",
+    "size": "size",
+    "date": "date",
+}
 NAMES = {"fleet", "serial", "order", "site", "customer", "machine", "fault"}
 STORY = {"complaint", "cause", "out", "work", "todo", "safe", "note"}
 
@@ -56,7 +67,11 @@ def row_of(memo: Annotated, speaker: str, nlp: Any) -> dict[str, Any]:
     labels = {group: ["O"] * len(pieces) for group in GROUPS}
 
     def inside(span: Span) -> list[int]:
-        return [i for i in range(len(pieces)) if starts[i] < span.end and ends[i] > span.start and starts[i] >= span.start - 0]
+        return [
+            i
+            for i in range(len(pieces))
+            if starts[i] < span.end and ends[i] > span.start and starts[i] >= span.start - 0
+        ]
 
     def overlapping(span: Span) -> list[int]:
         return [i for i in range(len(pieces)) if starts[i] < span.end and ends[i] > span.start]

@@ -57,17 +57,27 @@ def prepare(out: Path, size: int = 9_600) -> None:
     plain = [i for i, t in enumerate(vocabulary) if re.fullmatch(r"(##)?[a-z]+|[.,;:!?'%°/&()+£-]", t)]
     names = ["[PAD]", "[UNK]", "[CLS]", "[SEP]", "[MASK]", *(f"[{m}]" for m in MARKS)]
     short = [i for i in plain if len(vocabulary[i].removeprefix("##")) == 1]
-    rest = [i for i in plain if i not in set(short)]  # the vocabulary stands in order of how common a piece is
+    rest = [
+        i for i in plain if i not in set(short)
+    ]  # the vocabulary stands in order of how common a piece is
     keep += short
     keep += rest[: size - len(keep)]
     names += [vocabulary[i] for i in keep[len(names) :]]
-    arrays = {"vocabulary": np.array(names), "embeddings.word_embeddings.weight": weights["embeddings.word_embeddings.weight"][keep]}
+    arrays = {
+        "vocabulary": np.array(names),
+        "embeddings.word_embeddings.weight": weights["embeddings.word_embeddings.weight"][keep],
+    }
     for name, value in weights.items():
         if "word_embeddings" not in name and "pooler" not in name and "position_ids" not in name:
             arrays[name] = value
     arrays = {k: v.astype(np.float16) if v.dtype == np.float32 else v for k, v in arrays.items()}
     np.savez(out, **arrays)
-    print(len(keep), "pieces,", round(sum(v.size for v in arrays.values() if v.dtype == np.float16) / 1e6, 1), "M weights")
+    print(
+        len(keep),
+        "pieces,",
+        round(sum(v.size for v in arrays.values() if v.dtype == np.float16) / 1e6, 1),
+        "M weights",
+    )
 
 
 class Pieces:
@@ -113,7 +123,9 @@ def build(encoder: Any, layers: int) -> Any:
 
         def forward(self, x: Any, mask: Any) -> Any:
             b, n, _ = x.shape
-            q, k, v = (f(x).view(b, n, HEADS, HIDDEN // HEADS).transpose(1, 2) for f in (self.q, self.k, self.v))
+            q, k, v = (
+                f(x).view(b, n, HEADS, HIDDEN // HEADS).transpose(1, 2) for f in (self.q, self.k, self.v)
+            )
             scores = q @ k.transpose(2, 3) / math.sqrt(HIDDEN // HEADS) + mask
             mixed = (self.drop(scores.softmax(-1)) @ v).transpose(1, 2).reshape(b, n, HIDDEN)
             x = self.norm1(x + self.drop(self.o(mixed)))
@@ -142,7 +154,9 @@ def build(encoder: Any, layers: int) -> Any:
     f = {k: torch.tensor(np.asarray(v, np.float32)) for k, v in encoder.items() if k != "vocabulary"}
     with torch.no_grad():
         model.words.weight.copy_(f["embeddings.word_embeddings.weight"])
-        model.places.weight.copy_(f["embeddings.position_embeddings.weight"] + f["embeddings.token_type_embeddings.weight"][0])
+        model.places.weight.copy_(
+            f["embeddings.position_embeddings.weight"] + f["embeddings.token_type_embeddings.weight"][0]
+        )
         model.norm.weight.copy_(f["embeddings.LayerNorm.weight"])
         model.norm.bias.copy_(f["embeddings.LayerNorm.bias"])
         for n, layer in enumerate(model.layers):
@@ -194,7 +208,15 @@ def encode(row: dict[str, Any], pieces: Pieces, shake: random.Random | None) -> 
     for job in row["jobs"]:
         inside = [index[i] for i in range(job["first"], job["last"] + 1) if i in index]
         if inside:
-            out["jobs"].append((inside[0], inside[-1], OUTCOMES.index(job["outcome"]), STATES.index(job["state"]), job["job"]))
+            out["jobs"].append(
+                (
+                    inside[0],
+                    inside[-1],
+                    OUTCOMES.index(job["outcome"]),
+                    STATES.index(job["state"]),
+                    job["job"],
+                )
+            )
     return out
 
 
@@ -254,7 +276,9 @@ class Memos:
 
     def __getitem__(self, key: tuple[int, int]) -> dict[str, Any]:
         epoch, place = key
-        return encode(self.rows[place], self.pieces, random.Random(self.seed * 1_000_003 + epoch * 10_007 + place))
+        return encode(
+            self.rows[place], self.pieces, random.Random(self.seed * 1_000_003 + epoch * 10_007 + place)
+        )
 
 
 def collate(batch: list[dict[str, Any]]) -> dict[str, Any]:
@@ -323,7 +347,9 @@ def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -
             total = total + WEIGHT.get(group, 1.0) * (hard * (0.4 if teachers else 1.0))
         if said:
             mean = torch.stack([o[:, start:end].softmax(-1) for o in said]).mean(0)
-            total = total + 0.8 * WEIGHT.get(group, 1.0) * F.kl_div(part.log_softmax(-1), mean, reduction="batchmean")
+            total = total + 0.8 * WEIGHT.get(group, 1.0) * F.kl_div(
+                part.log_softmax(-1), mean, reduction="batchmean"
+            )
         start = end
     count = len(b["targets"])
     if count:
@@ -355,14 +381,24 @@ def train(args: argparse.Namespace) -> None:
     model = build(encoder, args.layers).to(device)
     heads = [p for n, p in model.named_parameters() if "head" in n]
     body = [p for n, p in model.named_parameters() if "head" not in n]
-    optimiser = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": heads, "lr": 1e-3}], weight_decay=0.01)
+    optimiser = torch.optim.AdamW(
+        [{"params": body, "lr": args.rate}, {"params": heads, "lr": 1e-3}], weight_decay=0.01
+    )
     steps = args.epochs * math.ceil(len(training) / args.batch)
-    schedule = torch.optim.lr_scheduler.LambdaLR(optimiser, lambda s: min(1.0, s / (0.08 * steps)) * max(0.02, 1 - s / steps))
+    schedule = torch.optim.lr_scheduler.LambdaLR(
+        optimiser, lambda s: min(1.0, s / (0.08 * steps)) * max(0.02, 1 - s / steps)
+    )
     teachers = []
     for file in args.teachers.split(",") if args.teachers else []:
         given = dict(np.load(file))
         teacher = build(encoder, int(given["layers"]))
-        teacher.load_state_dict({k: torch.tensor(v.astype(np.float32)) for k, v in given.items() if k not in ("vocabulary", "layers", "labels")})
+        teacher.load_state_dict(
+            {
+                k: torch.tensor(v.astype(np.float32))
+                for k, v in given.items()
+                if k not in ("vocabulary", "layers", "labels")
+            }
+        )
         teachers.append(teacher.to(device).eval())
     memos = Memos(training, pieces, args.seed)
     per_epoch = math.ceil(len(training) / args.batch)
@@ -370,8 +406,12 @@ def train(args: argparse.Namespace) -> None:
     for epoch in range(args.epochs):
         places = list(range(len(training)))
         shake.shuffle(places)
-        order += [[(epoch, p) for p in places[at : at + args.batch]] for at in range(0, len(places), args.batch)]
-    loader = torch.utils.data.DataLoader(memos, batch_sampler=order, collate_fn=collate, num_workers=args.workers)
+        order += [
+            [(epoch, p) for p in places[at : at + args.batch]] for at in range(0, len(places), args.batch)
+        ]
+    loader = torch.utils.data.DataLoader(
+        memos, batch_sampler=order, collate_fn=collate, num_workers=args.workers
+    )
     average, count, sum_of = None, 0, 0.0
     model.train()
     for step, batch in enumerate(loader):
@@ -385,19 +425,35 @@ def train(args: argparse.Namespace) -> None:
         schedule.step()
         sum_of += float(loss.detach())
         epoch, last = step // per_epoch, step % per_epoch == per_epoch - 1
-        if last and epoch >= args.epochs * 3 // 4:  # the mean of the last epochs' weights reads steadier than the last
+        if (
+            last and epoch >= args.epochs * 3 // 4
+        ):  # the mean of the last epochs' weights reads steadier than the last
             state = {k: v.detach().float().clone() for k, v in model.state_dict().items()}
             average = state if average is None else {k: average[k] + state[k] for k in state}
             count += 1
         if last and (epoch % 10 == 9 or epoch == args.epochs - 1):
-            print(epoch + 1, "loss", round(sum_of / per_epoch / (10 if epoch % 10 == 9 else epoch % 10 + 1), 3), flush=True)
+            print(
+                epoch + 1,
+                "loss",
+                round(sum_of / per_epoch / (10 if epoch % 10 == 9 else epoch % 10 + 1), 3),
+                flush=True,
+            )
             sum_of = 0.0
     if average is not None:
         model.load_state_dict({k: v / count for k, v in average.items()})
     if measured:
         measure(model, measured, pieces, device)
-    arrays = {k: v.detach().cpu().numpy().astype(np.float32 if args.full else np.float16) for k, v in model.state_dict().items()}
-    np.savez(args.out, vocabulary=encoder["vocabulary"], layers=np.array(args.layers), labels=np.array(json.dumps(GROUPS)), **arrays)
+    arrays = {
+        k: v.detach().cpu().numpy().astype(np.float32 if args.full else np.float16)
+        for k, v in model.state_dict().items()
+    }
+    np.savez(
+        args.out,
+        vocabulary=encoder["vocabulary"],
+        layers=np.array(args.layers),
+        labels=np.array(json.dumps(GROUPS)),
+        **arrays,
+    )
 
 
 def measure(model: Any, rows: list[dict[str, Any]], pieces: Pieces, device: str) -> None:
@@ -430,14 +486,23 @@ def measure(model: Any, rows: list[dict[str, Any]], pieces: Pieces, device: str)
                     tally[2] += len(g)
                     tally[0] += sum(any(overlap(a, b) for b in g) for a in w)
             for first, last, outcome, state, _ in item["jobs"]:
-                pooled = torch.logsumexp(job_logits[0, item["places"][first : last + 1]].float(), 0).cpu().numpy()
+                pooled = (
+                    torch.logsumexp(job_logits[0, item["places"][first : last + 1]].float(), 0).cpu().numpy()
+                )
                 good["outcome"] += int(pooled[: len(OUTCOMES)].argmax() == outcome)
                 good["state"] += int(pooled[len(OUTCOMES) :].argmax() == state)
                 jobs += 1
     for label, (hit, want, got) in sorted(right.items()):
         p, r = hit / max(1, got), hit / max(1, want)
         print(f"{label:22} {want:4} F1 {2 * p * r / max(1e-9, p + r):.3f}  P {p:.3f} R {r:.3f}")
-    print("outcome", round(good["outcome"] / max(1, jobs), 3), "state", round(good["state"] / max(1, jobs), 3), "of", jobs)
+    print(
+        "outcome",
+        round(good["outcome"] / max(1, jobs), 3),
+        "state",
+        round(good["state"] / max(1, jobs), 3),
+        "of",
+        jobs,
+    )
 
 
 def overlap(a: tuple[int, int, str], b: tuple[int, int, str]) -> bool:
@@ -477,12 +542,23 @@ def export(source: Path, folder: Path) -> None:
             blank[f"encoder.layer.{n}.{name}.weight"] = np.zeros(shape, np.float32)
             blank[f"encoder.layer.{n}.{name}.bias"] = np.zeros(shape[0], np.float32)
     model = build(blank, layers)
-    model.load_state_dict({k: torch.tensor(v.astype(np.float32)) for k, v in arrays.items() if k not in ("vocabulary", "layers", "labels")})
+    model.load_state_dict(
+        {
+            k: torch.tensor(v.astype(np.float32))
+            for k, v in arrays.items()
+            if k not in ("vocabulary", "layers", "labels")
+        }
+    )
     model.eval()
     folder.mkdir(parents=True, exist_ok=True)
     whole = folder / "whole.onnx"
     ids = torch.ones(1, 16, dtype=torch.long)
-    axes = {"ids": {0: "b", 1: "n"}, "mask": {0: "b", 1: "n"}, "labels": {0: "b", 1: "n"}, "jobs": {0: "b", 1: "n"}}
+    axes = {
+        "ids": {0: "b", 1: "n"},
+        "mask": {0: "b", 1: "n"},
+        "labels": {0: "b", 1: "n"},
+        "jobs": {0: "b", 1: "n"},
+    }
     torch.onnx.export(model, (ids, torch.ones(1, 16)), str(whole), input_names=["ids", "mask"], output_names=["labels", "jobs"],
                       dynamic_axes=axes, opset_version=17, dynamo=False)  # fmt: skip
     quantize_dynamic(str(whole), str(folder / "reader.onnx"), weight_type=QuantType.QInt8, per_channel=True,
@@ -494,7 +570,9 @@ def export(source: Path, folder: Path) -> None:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     commands = parser.add_subparsers(dest="command", required=True)
     one = commands.add_parser("prepare")
     one.add_argument("out", type=Path)
@@ -509,7 +587,11 @@ def main() -> None:
     two.add_argument("--rate", type=float, default=1e-4)
     two.add_argument("--batch", type=int, default=12)
     two.add_argument("--workers", type=int, default=2)
-    two.add_argument("--teachers", default="", help="weights of earlier trainings, parted by commas: learn from what they say too")
+    two.add_argument(
+        "--teachers",
+        default="",
+        help="weights of earlier trainings, parted by commas: learn from what they say too",
+    )
     two.add_argument("--full", action="store_true", help="keep 32-bit weights")
     three = commands.add_parser("export")
     three.add_argument("source", type=Path)

@@ -32,6 +32,15 @@ class StoppedError(JobnotesError):
     """The user stopped the work (Ctrl-C). The text says what was done until then."""
 
 
+def fault(error: Exception, what: str) -> str:
+    """The sentence for an error that no user can have caused: a fault of the program. `what` went wrong
+    by it."""
+    if os.environ.get(SHOW_TRACEBACKS):
+        traceback.print_exception(error)
+    cause = " ".join([type(error).__name__, *str(error).splitlines()[:1]])
+    return f"{what} because of a fault in jobnotes ({cause}); set {SHOW_TRACEBACKS}=1 to see where."
+
+
 class Batch:
     """Does a piece of work for each of some files. `tell` is given every sentence for the user."""
 
@@ -54,14 +63,7 @@ class Batch:
             except JobnotesError as error:
                 self._fail(path, str(error))
             except Exception as error:
-                if os.environ.get(SHOW_TRACEBACKS):
-                    traceback.print_exc()
-                cause = " ".join([type(error).__name__, *str(error).splitlines()[:1]])
-                self._fail(
-                    path,
-                    f"{path} could not be dealt with because of a fault in jobnotes ({cause}); set "
-                    f"{SHOW_TRACEBACKS}=1 to see where.",
-                )
+                self._fail(path, fault(error, f"{path} could not be dealt with"))
             else:
                 row.took = time.perf_counter() - started
                 self.rows.append(row)

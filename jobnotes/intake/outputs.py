@@ -29,15 +29,20 @@ def made_folder(out: Path) -> Path:
     return out
 
 
+def spare_jobs(name: str, folder: Path) -> None:
+    """Raises JobnotesError where NAME.json holds jobs: those are not lost for a transcript."""
+    data = folder / f"{name}.json"
+    if holds_jobs(data):
+        raise JobnotesError(f"{data} holds jobs that were read; give the transcript another folder.")
+
+
 def write_transcript(heard: Heard, folder: Path) -> list[Path]:
     """Writes NAME.json (memo, recorded_at, transcript) and NAME.vtt.
 
-    Raises JobnotesError where they can't be written, and where NAME.json holds jobs: those are not lost for a
-    transcript.
+    Raises JobnotesError where they can't be written, and where NAME.json holds jobs.
     """
+    spare_jobs(heard.name, folder)
     data = folder / f"{heard.name}.json"
-    if holds_jobs(data):
-        raise JobnotesError(f"{data} holds jobs that were read; give the transcript another folder.")
     captions = folder / f"{heard.name}.vtt"
     content = {
         "memo": heard.name,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
 import re
 import threading
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -93,9 +94,11 @@ def sheet_pdf(
     html = sheet_html(read, number, firm=firm, engineer=engineer, signatures=signatures)
     data = json.dumps(job_data(read, number), ensure_ascii=False, indent=2).encode()
     try:
-        from weasyprint import HTML, Attachment
-        from weasyprint.text.fonts import FontConfiguration
-        from weasyprint.urls import URLFetcher
+        # Without Pango it prints a banner on standard output, where our own output goes.
+        with redirect_stdout(io.StringIO()):
+            from weasyprint import HTML, Attachment
+            from weasyprint.text.fonts import FontConfiguration
+            from weasyprint.urls import URLFetcher
     except OSError as missing:
         raise JobnotesError(
             "Sheets cannot be set because the Pango library is missing; install the packages libpango-1.0-0,"

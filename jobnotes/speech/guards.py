@@ -91,15 +91,15 @@ def without_loops(words: Sequence[Word]) -> tuple[list[Word], list[Dropped]]:
     """
     kept: list[Word] = []
     dropped: list[Dropped] = []
-    bare = [_bare(word.text) for word in words]
+    texts = [bare(word.text) for word in words]
     place = 0
     while place < len(words):
         for length in range(1, LONGEST_LOOP + 1):
-            phrase = bare[place : place + length]
+            phrase = texts[place : place + length]
             if not any(any(c.isalpha() for c in text) for text in phrase):
                 continue
             rounds = 1
-            while bare[place + rounds * length : place + (rounds + 1) * length] == phrase:
+            while texts[place + rounds * length : place + (rounds + 1) * length] == phrase:
                 rounds += 1
             if rounds >= (2 * REPEATS if length == 1 else REPEATS):
                 kept += words[place : place + length]
@@ -118,7 +118,7 @@ def without_loops(words: Sequence[Word]) -> tuple[list[Word], list[Dropped]]:
 def stock_phrases() -> frozenset[str]:
     """Phrases of subtitles that the recogniser writes where nothing is said, bare and in small letters."""
     data = tomllib.loads(resources.files("jobnotes.speech").joinpath("phrases.toml").read_text("utf-8"))
-    return frozenset(_bare(phrase) for phrase in data["stock"])
+    return frozenset(bare(phrase) for phrase in data["stock"])
 
 
 def _invented(piece: Piece, voice: npt.NDArray[np.float32], echo: Sequence[str]) -> str | None:
@@ -128,11 +128,11 @@ def _invented(piece: Piece, voice: npt.NDArray[np.float32], echo: Sequence[str])
         return "nobody is heard there"
     if piece.no_speech > NO_SPEECH and (piece.score < LOW_SCORE or probability < POOR_PIECE):
         return "the recogniser itself doubts that anybody speaks there"
-    text = _bare(" ".join(word.text for word in piece.words))
+    text = bare(" ".join(word.text for word in piece.words))
     doubtful = heard < WEAK_VOICE or probability < UNSURE or piece.no_speech > NO_SPEECH
     if doubtful and text in stock_phrases():
         return "a stock phrase over noise"
-    if doubtful and len(piece.words) > 2 and any(text in _bare(phrase) for phrase in echo):
+    if doubtful and len(piece.words) > 2 and any(text in bare(phrase) for phrase in echo):
         return "the recogniser's own word list over noise"
     return None
 
@@ -142,5 +142,6 @@ def _unvoiced(word: Word, voice: npt.NDArray[np.float32]) -> bool:
     return unsure and strongest(voice, word.start or 0.0, word.end or 0.0) < NO_VOICE
 
 
-def _bare(text: str) -> str:
+def bare(text: str) -> str:
+    """The words of a text in small letters, without punctuation."""
     return " ".join(re.findall(r"[\w']+", text.lower()))

@@ -15,6 +15,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.jobs.model import Transcript, Word
 from jobnotes.speech import voice
 from jobnotes.speech.guards import LOOPED, LOW_SCORE, Dropped, Piece, guard
+from jobnotes.speech.holes import Hole, filled, holes
 from jobnotes.speech.weights import find_model
 from jobnotes.speech.words import prompt, trade_words
 
@@ -22,7 +23,6 @@ BEAM = 5
 LEAST_S = 1.0
 """A window that ends sooner than this after its beginning is not tried from there again, lest it end there
 for ever."""
-UNHEARD_S = 2.0
 WORTH_S = 0.3
 """Less voice than this after the last word is its own end, not another word."""
 PARAGRAPH_S = 2.5
@@ -73,7 +73,11 @@ class Recogniser:
         found = voice.stretches(chances, len(samples)) if sound.seconds >= SHORTEST_S else []
         before = prompt(vocabulary or trade_words(), self._tokens)
         pieces = self._recognise(samples, chances, found, before, progress) if found else []
-        words, dropped = guard(pieces, chances, [*(vocabulary or trade_words()), before])
+        echo = [*(vocabulary or trade_words()), before]
+        # From the last hole to the first, so that the places of the ones before stay right.
+        for hole in reversed(holes(pieces, chances, sound.seconds)):
+            pieces = filled(pieces, hole, self._listen_in(samples, chances, hole, before))
+        words, dropped = guard(pieces, chances, echo)
         remarks += _remarks(sound, words, dropped, chances, voice.voice_over_noise(samples, chances))
         if progress is not None:
             progress(sound.seconds)
@@ -110,7 +114,7 @@ class Recogniser:
             window = self._window(part, before, recalled)
             if failed := _failed(window):
                 window = self._again(part, window)
-            pieces += [_piece(segment, start, clock) for segment in window]
+            pieces += _pieces(window, start, clock)
             # Words that came out wrong would lead the next ones astray.
             recalled = [] if failed else [*recalled, *(token for one in window for token in one.tokens)]
             stopped = start + max((segment.end for segment in window), default=0.0)
@@ -119,6 +123,15 @@ class Recogniser:
             if progress is not None:
                 progress(clock.span(start, start)[1])
         return pieces
+
+    def _listen_in(
+        self, samples: Samples, chances: npt.NDArray[np.float32], hole: Hole, before: str
+    ) -> list[Piece]:
+        """What is said in a hole, heard on its own; nothing when that fails too."""
+        end = voice.seam(chances, hole.start, hole.end)
+        span = voice.Stretch(round(hole.start * RATE), round(end * RATE))
+        window = self._window(samples[span.start : span.end], before, [])
+        return [] if _failed(window) else _pieces(window, 0.0, _Clock([span]))
 
     def _window(self, part: Samples, before: str | None, recalled: list[int], **more: Any) -> list[Any]:
         """faster-whisper's segments for up to half a minute of speech."""
@@ -165,6 +178,11 @@ class _Clock:
 
 def _failed(window: Sequence[Any]) -> bool:
     return any(s.compression_ratio > LOOPED or s.avg_logprob < LOW_SCORE for s in window)
+
+
+def _pieces(window: Sequence[Any], offset: float, clock: _Clock) -> list[Piece]:
+    """A window's segments as pieces; `offset` is where the window begins, in the clock's joined seconds."""
+    return [piece for piece in (_piece(segment, offset, clock) for segment in window) if piece.words]
 
 
 def _piece(segment: Any, offset: float, clock: _Clock) -> Piece:
@@ -222,12 +240,11 @@ def _remarks(
         mean = sum(word.probability or 0.0 for word in words) / len(words)
         if mean < HARD_PROBABILITY:
             remarks.append("The words are hard to make out throughout: hold them against the recording.")
-    edges = [0.0, *(time for word in words for time in (word.start or 0.0, word.end or 0.0)), sound.seconds]
-    for end, start in zip(edges[::2], edges[1::2], strict=True):
-        if words and voice.voiced(chances, end, start) > UNHEARD_S:
-            remarks.append(
-                f"From {end:.0f} to {start:.0f} s somebody is heard, but the words could not be made out."
-            )
+    for hole in holes([Piece(list(words), 0.0, 0.0)] if words else [], chances, sound.seconds):
+        remarks.append(
+            f"From {hole.start:.0f} to {hole.end:.0f} s somebody is heard, but not all words could be "
+            "made out."
+        )
     for one in dropped:
         text = " ".join(word.text for word in one.words)
         shown = text if len(text) <= 60 else text[:57] + "..."

@@ -148,7 +148,8 @@ def voice_over_noise(samples: Samples, probabilities: npt.NDArray[np.float32]) -
     if min(len(voice), len(noise)) * STEP_S < 0.3:
         return None
     voice_power = float(np.mean(10.0 ** (voice / 10.0)))
-    noise_power = float(np.mean(10.0 ** (noise / 10.0)))
+    # The quieter part: a passing lorry, or a pause with the engine running, is no noise under the voice.
+    noise_power = float(10.0 ** (np.percentile(noise, 25) / 10.0))
     if noise_power <= 1e-12:
         return None
     return float(10.0 * np.log10(max(voice_power - noise_power, noise_power * 0.01) / noise_power))
