@@ -63,12 +63,15 @@ class CodeReader:
         self.known = known
         self.numbers = NumberReader()
 
-    def find(self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool]) -> list[Code]:
-        """All codes with a letter in them. `raw` keeps the case; `spaced[i]`: white space follows token i."""
+    def find(
+        self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool], units: Collection[int] = ()
+    ) -> list[Code]:
+        """All codes with a letter in them. `raw` keeps the case; `spaced[i]`: white space follows token i. None begins at a place
+        of `units`: "sixty K V A" is no code."""
         found: list[Code] = []
         place = 0
         while place < len(tokens):
-            code = self.read(raw, tokens, spaced, place)
+            code = None if place in units else self.read(raw, tokens, spaced, place)
             if code is None:
                 place += 1
             else:
@@ -173,7 +176,7 @@ class CodeReader:
             elif token == "," and not has_figure and not comma_used:
                 comma_used = True
                 at += 1
-            elif token == "." and not has_figure and len(raw[at - 1]) == 1:
+            elif token == "." and not has_figure and len(raw[at - 1]) == 1 and self.letter(raw, tokens, at + 1, False):
                 at += 1  # T. H. 214
             if at >= len(tokens):
                 break

@@ -100,7 +100,9 @@ class CodesComponent:
         tokens = lower(doc)
         view = View(doc)
         found = findings(doc)
-        codes = [view.home(k) for k in self.reader.find(view.raw, view.tokens, view.spaced)]
+        measured = quantities(view.tokens, NumberReader().find(view.tokens))
+        units = {i for q in measured for i in range(q.number.last + 1, q.last + 1)}
+        codes = [view.home(k) for k in self.reader.find(view.raw, view.tokens, view.spaced, units)]
         placed = [self._place(k, tokens) for k in codes]
         taken = {i for p in placed for i in range(p.first, p.last + 1)}
         placed += self._figures(tokens, taken, doc)
@@ -121,8 +123,8 @@ class CodesComponent:
         for _ in range(4):
             for kind, says in self.cues.items():
                 for say in says:
-                    if say == ("order",) and before > 1 and tokens[before - 2] in ("on", "to", "in"):
-                        continue  # a part on order
+                    if say == ("order",) and before > 1 and tokens[before - 2] in ORDERING:
+                        continue  # a part on order, or to order
                     if before >= len(say) and tuple(tokens[before - len(say) : before]) == say:
                         return kind
             if before and tokens[before - 1] in SKIP:
@@ -195,6 +197,7 @@ class CodesComponent:
         return read_out and bool(set(near) & {"machine", "fleet", "number", "unit", "the", "it", "its", "is", ",", ".", "two"})
 
 
+ORDERING = {"on", "to", "in", "you", "please", "we", "i", "'ll", "them", "just", "can", "must"}
 SKIP = {"is", "it", "'s", ",", ":", "the", "of", "was", "their", "that", "number", "no", ".", "-", "er", "um", "one", "on", "being", "and"}
 
 

@@ -38,8 +38,9 @@ def fill_identity(c: Context, segment: Segment, job: Job, base: str) -> MachineR
         serial = by_serial(c, segment)
         if serial is not None and (fleet is None or serial.row is not None):
             fleet = serial
-    if fleet is None:
-        fleet = by_description(c, segment, kind, sites, customers)
+    if fleet is None or (fleet.row is None and fleet.code is not None and fleet.confidence < 0.65):
+        described = by_description(c, segment, kind, sites, customers)
+        fleet = described if described is not None and (fleet is None or described.row is not None) else fleet
     machine = Machine()
     book = c.book
     if fleet is not None and fleet.row is not None:
@@ -258,7 +259,10 @@ def spoken_machine(
         machine.fleet_number = fleet.code.text
         book.put(f"{base}/machine/fleet_number", fleet.spans, fleet.confidence, True, fleet.why or "not in the register")
     if stand is not None:
-        machine.type, machine.make, machine.model, machine.size = stand.type or None, stand.make, stand.model, stand.size
+        machine.type, machine.make, machine.model = stand.type or None, stand.make, stand.model
+        size = size_said(c, segment)
+        if size is not None:
+            machine.size = size[0]
         for field in ("type", "make", "model", "size"):
             if getattr(machine, field) is not None and fleet is not None:
                 book.put(f"{base}/machine/{field}", fleet.spans, 0.7)
@@ -278,7 +282,6 @@ def spoken_machine(
             book.put(f"{base}/machine/model", [(code.first, code.last)], 0.75)
             rows = [r for r in c.lookup.register.machines if r.model == machine.model]
             machine.make = machine.make or rows[0].make
-            machine.size = rows[0].size
             break
     size = size_said(c, segment)
     if size is not None:

@@ -83,6 +83,9 @@ def spoken_of(c: Context, mark: Marked, kinds: list[str | None], jobs: int) -> i
     first, last = c.token_span(mark)
     begin, end = c.sentence(first)
     others = [c.token_span(m) for m in c.found.marks if m.group == "value" and m is not mark]
+    rest = c.tokens[last + 1 : end + 1]
+    if {"both", "all"} & set(rest):
+        others = [o for o in others if o[0] < last or o[0] > last + 8]
     after = min([end, last + 10] + [a - 1 for a, _ in others if a > last])
     before = max([begin, first - 7] + [b + 1 for _, b in others if b < first])
     for span in ((last + 1, after), (before, first - 1)):
@@ -123,10 +126,12 @@ def share_site(c: Context, jobs: list[Job]) -> None:
                     job.order_number = other.order_number
                     copy(c, n, number, "order_number")
                     break
-    for number, job in enumerate(jobs):
-        if job.date is None:
-            job.date = c.recorded_at.date().isoformat()
-        _ = number
+    # a day told before the first machine is the day of all that follows
+    told = "/jobs/0/date" in c.book.entries
+    for number, job in enumerate(jobs[1:], 1):
+        if told and f"/jobs/{number}/date" not in c.book.entries:
+            job.date = jobs[0].date
+            copy(c, 0, number, "date")
 
 
 def copy(c: Context, source: int, target: int, field: str) -> None:

@@ -8,6 +8,7 @@ from jobnotes.jobs import Job, Reading
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import load
+from jobnotes.language.phrases import measured
 from jobnotes.language.quantities import TENTHS, quantity_of_unit
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
@@ -35,10 +36,12 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
     out: list[Figure] = []
     for mark in c.marks(segment, "value", "found", "after", "exp"):
         first, last = c.token_span(mark)
+        if any(m.group == "part" and m.first <= mark.first and mark.last <= m.last and m.confidence > mark.confidence - 0.3 for m in c.found.marks):
+            continue  # a size of a part
         inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
-        measured = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
-        if measured:
-            q = measured[-1]
+        fitting = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
+        if fitting:
+            q = fitting[-1]
             unit = "psi" if q.unit == "GBP" else q.unit
             out.append(Figure(mark.label, q.value, q.number.tenths, unit, (q.first, q.last), mark))
             continue
@@ -125,7 +128,10 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         if kind in ("size", "time", "distance", "money", "count") or not kind:
             continue
         at, at_span = place_of(c, segment, figure, found)
+        if at is None:
+            at = next((r.at for r in reversed(job.readings) if r.unit == unit and r.at), None)
         spec = expected.get(figure.span)
+        wanted = spec.value if spec is not None else figure.value if as_specified(c, figure) else None
         key = (figure.value, unit, figure.label, at or "")
         if key in seen:
             continue
@@ -137,7 +143,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
             value=value,
             unit=unit,
             stage=figure.label,  # type: ignore[arg-type]
-            expected=spec.value if spec is not None and figure.label == "found" else None,
+            expected=wanted if figure.label == "found" else None,
         )
         place = f"{base}/readings/{len(job.readings)}"
         job.readings.append(reading)
@@ -156,6 +162,13 @@ def sensible(value: float, unit: str) -> tuple[float, str]:
     if unit == "ft":
         return value * 12, "in"
     return round(value, 6), unit
+
+
+def as_specified(c: Context, figure: Figure) -> bool:
+    """Whether the memo says that the figure is the specified one, without giving it again: "exactly what the book wants"."""
+    _, end = c.sentence(figure.span[1])
+    after = " ".join(c.tokens[figure.span[1] + 1 : min(end, figure.span[1] + 12) + 1])
+    return any(cue in after for cue in load("cues")["readings"]["as_specified"])
 
 
 def check_of(c: Context, place: int) -> Marked | None:
@@ -238,7 +251,9 @@ def place_of(
             span = c.token_span(mark)
             return text, span
     if check is not None:
-        dropped = frozenset(i for i in range(check.first, check.last + 1) if pieces[i].mark)
-        text = short_form(check.first, check.last, pieces, keep, c.words, c.found, dropped)
-        return text or None, None
+        dropped = frozenset(measured(c, check))
+        chosen = [i for i in range(check.first, check.last + 1) if keep[i] >= 0.5 and i not in dropped]
+        if chosen:
+            text = short_form(check.first, check.last, pieces, keep, c.words, c.found, dropped)
+            return text or None, None
     return None, None

@@ -65,7 +65,7 @@ def segments(found: Findings) -> list[Segment]:
         elif stands_alone(found, stretch) and label == "new":
             jobs.append(Segment([stretch]))
             machines.append(fleet)
-        elif jobs and (label == "back" or last_one or fleet is None and not names_machine(found, stretch)):
+        elif jobs and (label == "back" or last_one or not names_place(found, stretch)):
             jobs[-1].stretches.append(stretch)
         elif last_one:
             jobs.append(Segment([stretch]))
@@ -118,6 +118,14 @@ def names_machine(found: Findings, stretch: tuple[int, int]) -> bool:
     """Whether a machine is named in the stretch."""
     return any(
         m.group == "name" and m.label in ("machine", "fleet", "serial") and stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4
+        for m in found.marks
+    )
+
+
+def names_place(found: Findings, stretch: tuple[int, int]) -> bool:
+    """Whether a site, customer or machine is named in the stretch: what follows is told of it."""
+    return any(
+        m.group == "name" and m.label != "fault" and stretch[0] <= m.first <= stretch[1] and m.confidence > 0.35
         for m in found.marks
     )
 

@@ -7,9 +7,11 @@ import numpy as np
 from jobnotes.jobs import Check, Job
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
+from jobnotes.language.lexicon import load
 from jobnotes.language.labels import OUTCOMES, STATES
 from jobnotes.language.segments import Segment
-from jobnotes.language.phrases import checked, done, plain, ruled_out
+from jobnotes.language.parts import stems
+from jobnotes.language.phrases import checked, done, plain, ruled_out, suspicions
 from jobnotes.language.text import short_form
 
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
@@ -59,9 +61,35 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
                 c.book.put(f"{base}/{field}/{len(items)}", [span], mark.confidence)
                 items.append(text)
         setattr(job, field, items)
+    rule_out_suspicions(c, segment, job, base)
     fill_checks(c, segment, job, base)
     fill_codes(c, segment, job, base)
     fill_outcome(c, segment, job, base)
+
+
+def rule_out_suspicions(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A suspicion that a good test follows is ruled out, also where the memo does not say so in words."""
+    outs = c.marks(segment, "out")
+    checks = c.marks(segment, "check")
+    causes = c.marks(segment, "cause")
+    for first, last in segment.stretches:
+        for text, begin, end in suspicions(c, first, last):
+            if any(begin - 2 <= m.first <= end + 40 for m in outs):
+                continue  # said outright
+            tests = [m for m in checks if begin - 3 <= m.last and m.first <= end + 25]
+            blamed = any(end < m.first <= end + 25 and like(c, m, text) for m in causes)
+            known = any(stems(text) & stems(x) for x in job.ruled_out) or (job.cause and stems(text) <= stems(job.cause))
+            if tests and tests[0].label == "ok" and tests[0].confidence > 0.6 and not blamed and not known and len(text) > 3:
+                place = f"{base}/ruled_out/{len(job.ruled_out)}"
+                job.ruled_out = [*job.ruled_out, text]
+                span = (c.found.pieces[begin].first, c.token_span(tests[0])[1])
+                c.book.put(place, [span], 0.6)
+
+
+def like(c: Context, mark: Marked, text: str) -> bool:
+    """Whether a mark's words share a stem with a phrase."""
+    first, last = c.token_span(mark)
+    return bool(stems(" ".join(c.tokens[first : last + 1])) & stems(text))
 
 
 def wordings(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
@@ -119,6 +147,8 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
                 sure.append(0.95)
             continue
         confidence = max((s for (a, b), s in marked if a <= code.last and code.first <= b), default=0.0)
+        if code.kind == "code" and confidence <= 0.4 and displayed(c, code.first, code.last):
+            confidence = 0.45
         if (code.kind in ("fault", "code") and confidence > 0.4) or (code.kind == "fault" and confidence > 0.15):
             text = code.code.text
             if text not in codes:
@@ -139,6 +169,13 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
     job.fault_codes = codes
     for n, span in enumerate(spans):
         c.book.put(f"{base}/fault_codes/{n}", [span], sure[n])
+
+
+def displayed(c: Context, first: int, last: int) -> bool:
+    """Whether the words beside a short code say that it stood on a display."""
+    if any(m.group in ("part", "name") and m.label != "fleet" and c.token_span(m)[0] <= first <= c.token_span(m)[1] for m in c.found.marks):
+        return False
+    return c.near(first, last, tuple(load("cues")["fault_places"]["say"]), 4, 5)
 
 
 def fill_outcome(c: Context, segment: Segment, job: Job, base: str) -> None:

@@ -130,7 +130,8 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         marks = [m for m in c.marks(segment, "value", label) if m.confidence > 0.35]
         options = [(m, k) for m in marks if (k := clock_in(c, m)) is not None]
         if options:
-            mark, clock = max(options, key=lambda o: (o[0].confidence, o[0].first))
+            # a plain time ("twenty past two") tells more than a bare number ("ten past, no")
+            mark, clock = max(options, key=lambda o: (o[1] in c.found.clocks, o[0].confidence, o[0].first))
             said[label] = (clock, mark)
     if not said:
         return
@@ -139,10 +140,14 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         said.pop(weaker)
     recorded = c.recorded_at.hour * 60 + c.recorded_at.minute
     same_day = not known_day or day.date() == c.recorded_at.date()
+    hint = part_of_day(c, segment) if not same_day else None
     best: tuple[float, int | None, int | None] | None = None
     for arrived in said["arrived"][0].options() if "arrived" in said else [None]:
         for left in said["left"][0].options() if "left" in said else [None]:
             cost = unlikeliness(arrived, left, recorded if same_day else None)
+            begun = arrived if arrived is not None else left
+            if hint is not None and begun is not None and not hint[0] <= begun <= hint[1]:
+                cost += 500
             if best is None or cost < best[0]:
                 best = (cost, arrived, left)
     assert best is not None
@@ -153,6 +158,20 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         setattr(job.times, label, f"{value // 60:02d}:{value % 60:02d}")
         heard = c.book.heard(clock.first, clock.last)
         c.book.put(f"{base}/times/{label}", [(clock.first, clock.last)], (0.5 + 0.5 * mark.confidence) * (0.6 + 0.4 * heard))
+
+
+def part_of_day(c: Context, segment: Segment) -> tuple[int, int] | None:
+    """First and last likely minute of arrival where the day is told with its part: "yesterday afternoon"."""
+    for place, word in enumerate(c.tokens[:-1]):
+        if word in ("yesterday", *DAYS):
+            after = c.tokens[place + 1]
+            if after in ("afternoon", "evening"):
+                return 11 * 60, 21 * 60
+            if after == "morning":
+                return 4 * 60, 12 * 60
+            if after == "night":
+                return 17 * 60, 24 * 60
+    return 6 * 60, 17 * 60 + 30
 
 
 def unlikeliness(arrived: int | None, left: int | None, recorded: int | None) -> float:
@@ -227,7 +246,7 @@ def both_ways(c: Context, first: int, last: int) -> bool:
     """Whether the figure is for one way only."""
     if c.near(first, last, EACH_WAY, 0, 7):
         return not c.near(first, last, ("both ways", "there and back", "round trip", "all in"), 0, 3)
-    return c.near(first, last, ("each way", "either way"), 4, 0)
+    return c.near(first, last, ("each way", "either way"), 2, 0)
 
 
 def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
@@ -252,6 +271,11 @@ def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
     legs: list[tuple[float, str, tuple[int, int], float]] = []
     for mark in c.marks(segment, "value", "dist"):
         first, last = c.token_span(mark)
+        there = [q for q in c.found.quantities if q.kind == "distance" and first <= q.first <= last]
+        back = [n for n in c.found.numbers if n.last + 1 < len(c.tokens) and c.tokens[n.last + 1] == "back" and first <= n.first <= last + 4]
+        if there and back and back[0].first > there[0].last:
+            legs.append((there[0].value + back[0].value, there[0].unit, (there[0].first, back[0].last), mark.confidence))
+            continue
         for q in c.found.quantities:
             if q.kind == "distance" and q.first <= last and q.last >= first:
                 legs.append((q.value * (2 if both_ways(c, q.first, q.last) else 1), q.unit, (q.first, q.last), mark.confidence))

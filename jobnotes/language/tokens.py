@@ -81,8 +81,11 @@ def without_fillers(tokens: Sequence[str]) -> list[int]:
                 gone.add(i - 1)
             if i + 1 < len(tokens) and tokens[i + 1] == ",":
                 gone.add(i + 1)
-        elif token == "-" and 0 < i < len(tokens) - 1 and tokens[i - 1] in NUMBER_WORDS and tokens[i + 1] in NUMBER_WORDS:
-            gone.add(i)  # two-thousand-hour
+        elif token == "-" and 0 < i < len(tokens) - 1:
+            before, after = tokens[i - 1], tokens[i + 1]
+            joined = before in NUMBER_WORDS and (after in NUMBER_WORDS or (after == "and" and tokens[i + 2 : i + 3] == ["-"]))
+            if joined or (before == "and" and after in NUMBER_WORDS and tokens[i - 2 : i - 1] == ["-"]):
+                gone.add(i)  # two-thousand-hour, two-hundred-and-fifty-hour
     return [i for i in range(len(tokens)) if i not in gone]
 
 

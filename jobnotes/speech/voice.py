@@ -26,6 +26,7 @@ WINDOW_S = 29.0
 
 SURE_VOICE = 0.8
 SURE_NOISE = 0.1
+NEAR_S = 0.5
 WANTED_DBFS = -26.0
 QUIETER_DBFS = -35.0
 MOST_GAIN_DB = 40.0
@@ -134,22 +135,22 @@ def strongest(probabilities: npt.NDArray[np.float32], start: float, end: float, 
     return float(np.max(probabilities[first:last], initial=0.0))
 
 
-def voice_over_noise(samples: Samples, probabilities: npt.NDArray[np.float32]) -> float | None:
-    """How far the voice stands above the noise, in dB; None with less than 0.3 s of either to measure.
+def voice_over_noise(samples: Samples, chances: npt.NDArray[np.float32]) -> float | None:
+    """How far the voice stands above the noise around it, in dB; None with less than 0.3 s of voice to
+    measure.
 
-    Levels are of the STEPs that surely hold a voice and those that surely hold none; the noise's power is
-    taken off the voice's.
+    The noise is the level that the quietest tenth of the STEPs stay under, of those within NEAR_S of a voice:
+    between words the noise stands alone (the thought of minimum statistics, Martin 2001). What roars where
+    nobody speaks is no noise under the voice. The noise's power is taken off the voice's.
     """
     levels = frame_levels(samples, STEP_S)
-    count = min(len(levels), len(probabilities))
-    levels, probabilities = levels[:count], probabilities[:count]
-    voice = levels[probabilities >= SURE_VOICE]
-    noise = levels[probabilities <= SURE_NOISE]
-    if min(len(voice), len(noise)) * STEP_S < 0.3:
+    count = min(len(levels), len(chances))
+    voice = chances[:count] >= SURE_VOICE
+    if np.count_nonzero(voice) * STEP_S < 0.3:
         return None
-    voice_power = float(np.mean(10.0 ** (voice / 10.0)))
-    # The quieter part: a passing lorry, or a pause with the engine running, is no noise under the voice.
-    noise_power = float(10.0 ** (np.percentile(noise, 25) / 10.0))
-    if noise_power <= 1e-12:
-        return None
-    return float(10.0 * np.log10(max(voice_power - noise_power, noise_power * 0.01) / noise_power))
+    reach = round(NEAR_S / STEP_S)
+    near = np.convolve(voice, np.ones(2 * reach + 1), mode="same")[:count] > 0
+    powers = 10.0 ** (levels[:count] / 10.0)
+    noise_power = float(np.percentile(powers[near], 10))
+    voice_power = float(np.mean(powers[voice])) - noise_power
+    return float(10.0 * np.log10(max(voice_power, noise_power * 0.01) / noise_power))
