@@ -82,6 +82,7 @@ class ClockReader:
             hour, minute = word.split(":")
             if int(hour) < 24 and int(minute) < 60:
                 return self._half_day(tokens, Clock(place, place, int(hour), int(minute), int(hour) > 12 or hour[0] == "0"))
+            return None  # 50:50 is a mixture
         if word in ("noon", "midday"):
             return Clock(place, place, 12, 0, True)
         if word == "midnight":

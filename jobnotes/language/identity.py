@@ -301,8 +301,9 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
         number = numbers[-1]
         overlapped = [k for k in c.codes_in(number.first, number.last) if k.kind in ("part", "fleet", "order")]
         sure = mark.confidence * (0.6 if overlapped else 1.0)
-        if best is None or sure > best[1]:
-            best = (number.value, sure, (number.first, number.last))
+        again = best is not None and number.first - best[2][1] < 8  # said anew at once: "nine thousand and, er, nine thousand and six"
+        if best is None or again or sure > best[1]:
+            best = (number.value, max(sure, best[1]) if again and best else sure, (number.first, number.last))
     if best is None:
         for q in c.found.quantities:
             if q.unit != "h" or not segment.holds(c.piece_of(q.first)) or q.value < 50:

@@ -65,16 +65,39 @@ def checked(c: Context, mark: Marked) -> str:
     telling = [i for i in chosen if pieces[i].text not in verdicts and len(pieces[i].text) > 1]
     if not telling:
         # nothing that names it: the place of the figure, a part, or what was ruled out, near by
-        near = [m for m in c.found.marks if m.group in ("at", "out", "part") and abs(m.first - mark.first) < 14]
-        near = [m for m in near if plain(c, m)]
+        near = [m for m in c.found.marks if m.group == "at" and mark.first - 14 < m.first <= mark.last]
+        near += [m for m in inside(c, mark, "out") if telling_words(c, m)]
+        near += [m for m in inside(c, mark, "part") if not figures and telling_words(c, m) and m.first >= mark.first]
         if near:
-            best = min(near, key=lambda m: (m.group != "at", abs(m.first - mark.first)))
+            best = min(near, key=lambda m: (m.group != "at", m.group != "out", abs(m.first - mark.first)))
             return short_form(best.first, best.last, pieces, [1.0] * len(keep), c.words, c.found, frozenset(i for i in range(best.first, best.last + 1) if pieces[i].mark))
         for i in range(first, last + 1):
             keep[i] = 1.0 if pieces[i].text not in verdicts and len(pieces[i].text) > 2 else 0.0
         if not any(keep[i] for i in range(first, last + 1) if i not in figures):
             return ""
     return short_form(first, last, pieces, keep, c.words, c.found, frozenset(figures))
+
+
+def telling_words(c: Context, mark: Marked) -> bool:
+    """Whether a mark has a word that names something."""
+    skip = LEADING | JOINING | NOTHING | words_of("checks", "verdicts")
+    return any(
+        c.found.pieces[i].text.isalpha() and len(c.found.pieces[i].text) > 2 and c.found.pieces[i].text not in skip
+        for i in range(mark.first, mark.last + 1)
+        if not c.found.pieces[i].mark
+    )
+
+
+MEASURES = {"pressure": "pressure", "voltage": "voltage", "resistance": "resistance", "temperature": "temperature", "frequency": "frequency", "current": "current"}
+
+
+def with_measure(what: str, quantity: str) -> str:
+    """"gauge" with a pressure read is "gauge pressure"; a phrase that says so already, or a long one, stays."""
+    noun = MEASURES.get(quantity)
+    words = set(re.findall(r"[a-z]+", what.lower()))
+    if noun is None or noun in words or len(words) > 4 or words & {"drop", "voltage", "pressure", "resistance", "temperature", "boost", "relief", "precharge", "charge", "crack", "drift"}:
+        return what
+    return f"{what} {noun}"
 
 
 def done(c: Context, mark: Marked) -> str:

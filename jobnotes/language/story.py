@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from jobnotes.jobs import Check, Job
+from jobnotes.jobs import Check, Job, Reading
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import load
 from jobnotes.language.labels import OUTCOMES, STATES
 from jobnotes.language.segments import Segment
 from jobnotes.language.parts import stems
-from jobnotes.language.phrases import checked, done, plain, ruled_out, suspicions
+from jobnotes.language.phrases import checked, done, plain, ruled_out, suspicions, with_measure
 from jobnotes.language.text import short_form
 
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
@@ -108,19 +108,26 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
         if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
-        result = by_figures(c, mark, job) or mark.label
+        read = readings_in(c, mark, job)
+        if len({r.quantity for r in read}) == 1:
+            text = with_measure(text, read[0].quantity)
+        result = by_figures(read) or mark.label
         checks.append(Check(what=text, result=result))  # type: ignore[arg-type]
     job.checks = checks
 
 
-def by_figures(c: Context, mark: Marked, job: Job) -> str | None:
-    """The verdict that a reading gives by itself: what was measured is what it should be."""
+def readings_in(c: Context, mark: Marked, job: Job) -> list[Reading]:
+    """The readings whose figure stands in a mark."""
     first, last = c.token_span(mark)
-    held = [
+    return [
         job.readings[int(pointer.rsplit("/", 1)[1])]
         for pointer, span in c.reading_spans.items()
-        if first <= span[0] <= last and pointer.startswith(c.base)
+        if first <= span[0] <= last and pointer.startswith(c.base + "/")
     ]
+
+
+def by_figures(held: list[Reading]) -> str | None:
+    """The verdict that readings give by themselves: what was measured is what it should be."""
     if held and all(r.expected is not None and abs(r.value - r.expected) <= 0.012 * abs(r.expected) for r in held):
         return "ok"
     return None
