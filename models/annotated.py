@@ -218,9 +218,7 @@ def put(job: dict[str, Any], s: Span, memo: Annotated) -> None:
         )
     elif s.tag == "fault":
         job["fault_codes"].append(a["code"])
-    elif s.tag == "state" and a["v"] not in ("in_service", "out_of_service"):
-        raise ValueError(a["v"])
-    elif s.tag == "outcome" and a["v"] not in ("complete", "temporary", "awaiting_parts", "unresolved"):
+    elif (s.tag == "state" and a["v"] not in ("in_service", "out_of_service")) or (s.tag == "outcome" and a["v"] not in ("complete", "temporary", "awaiting_parts", "unresolved")):
         raise ValueError(a["v"])
 
 

@@ -25,9 +25,8 @@ UNIT_WORDS = {
     "s": "seconds", "d": "days", "wk": "weeks", "mo": "months", "mi": "miles", "km": "kilometres", "GBP": "pounds",
 }  # fmt: skip
 
-SMALL = (
-    "nought one two three four five six seven eight nine ten eleven twelve".split()
-)
+SMALL = "nought one two three four five six seven eight nine ten eleven twelve".split()
+
 
 def canonical(doc: Doc) -> list[Piece]:
     """The memo's words in order, with marks; fillers and line ends left out."""
@@ -44,7 +43,9 @@ def canonical(doc: Doc) -> list[Piece]:
         at[first] = pieces
 
     for c in found.codes:
-        mark = {"fleet": "FLEET", "serial": "SERIAL", "part": "PART", "model": "MODEL", "order": "ORDER"}.get(c.kind)
+        mark = {"fleet": "FLEET", "serial": "SERIAL", "part": "PART", "model": "MODEL", "order": "ORDER"}.get(
+            c.kind
+        )
         mark = mark or {"fault": "FAULT", "oil": "OIL"}.get(c.kind, "CODE")
         put(c.first, c.last, [Piece(mark, c.first, c.last, True)])
     for n in found.names:

@@ -7,7 +7,6 @@ findings.keep (the probability that a word belongs in the short form of its phra
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,8 +19,8 @@ from jobnotes.language.canonical import Piece, canonical
 from jobnotes.language.decode import decode, log_softmax
 from jobnotes.language.findings import findings
 from jobnotes.language.labels import GROUPS
+from jobnotes.place import beside
 
-MODEL = Path(__file__).resolve().parents[2] / "models" / "reader"
 LONGEST = 512
 STRIDE = 200
 
@@ -57,8 +56,9 @@ class WordPieces:
 
 
 @cache
-def encoder(folder: Path = MODEL) -> tuple[Any, WordPieces]:
+def encoder() -> tuple[Any, WordPieces]:
     """The session and its vocabulary, loaded once. Raises JobnotesError where the files are missing or damaged."""
+    folder = beside("models/reader", "reader.onnx")
     import onnxruntime
 
     options = onnxruntime.SessionOptions()

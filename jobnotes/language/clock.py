@@ -20,6 +20,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from jobnotes.language.numbers import Number, NumberReader
+from jobnotes.language.quantities import unit_at
 
 HOURS = {"hour", "hours", "hr", "hrs"}
 MINUTES = {"minute", "minutes", "min", "mins"}
@@ -49,6 +50,11 @@ class Duration:
     first: int
     last: int
     minutes: float
+
+
+def counts_on(tokens: Sequence[str], place: int) -> bool:
+    """Whether a unit, or a word such as "hundred", at `place` makes the number before it something else than an hour."""
+    return place < len(tokens) and (tokens[place] in NOT_CLOCK or unit_at(tokens, place) is not None)
 
 
 class ClockReader:
@@ -81,7 +87,9 @@ class ClockReader:
         if ":" in word and word[0].isdigit():
             hour, minute = word.split(":")
             if int(hour) < 24 and int(minute) < 60:
-                return self._half_day(tokens, Clock(place, place, int(hour), int(minute), int(hour) > 12 or hour[0] == "0"))
+                return self._half_day(
+                    tokens, Clock(place, place, int(hour), int(minute), int(hour) > 12 or hour[0] == "0")
+                )
             return None  # 50:50 is a mixture
         if word in ("noon", "midday"):
             return Clock(place, place, 12, 0, True)
@@ -96,7 +104,7 @@ class ClockReader:
         if tokens[place] in ("twelve", "noon", "midday", "midnight"):
             return 12, place
         number = self.numbers.read(tokens, place)
-        if number is None or number.last != place and "-" not in tokens[place : number.last + 1]:
+        if number is None or (number.last != place and "-" not in tokens[place : number.last + 1]):
             number = self._single(tokens, place)
         if number is None or number.value != int(number.value) or not 1 <= number.value <= 12:
             return None
@@ -139,7 +147,7 @@ class ClockReader:
             if minutes == 30:
                 return None
             # "ten to twelve" is the clock; "ten to twelve bar" is a range
-            if tokens[hour[1] + 1 : hour[1] + 2] and tokens[hour[1] + 1] in NOT_CLOCK:
+            if counts_on(tokens, hour[1] + 1):
                 return None
             if way == "to" and minutes not in (15,) and minutes % 5 and "minutes" not in tokens[place:step]:
                 return None
@@ -158,7 +166,7 @@ class ClockReader:
         if tokens[place] != "half":
             return None
         hour = self._hour(tokens, place + 1)
-        if hour is None or (hour[1] + 1 < len(tokens) and tokens[hour[1] + 1] in NOT_CLOCK):
+        if hour is None or counts_on(tokens, hour[1] + 1):
             return None
         return self._half_day(tokens, Clock(place, hour[1], hour[0], 30, False))
 
@@ -168,6 +176,8 @@ class ClockReader:
         if clock is None:
             return None
         after = tokens[clock.last + 1 : clock.last + 3]
+        if after == ["o", "clock"]:
+            return self._half_day(tokens, Clock(place, clock.last + 2, clock.hour, clock.minute, clock.fixed))
         if after[:1] == ["o'clock"]:
             return self._half_day(tokens, Clock(place, clock.last + 1, clock.hour, clock.minute, clock.fixed))
         placed = self._half_day(tokens, clock)
@@ -201,7 +211,12 @@ class ClockReader:
                 if 100 <= value < 1000 and value % 100 < 60:
                     last = rest.last + (tokens[rest.last + 1 : rest.last + 2] == ["hours"])
                     return Clock(place, last, value // 100, value % 100, True)
-            if number is not None and number.digits and len(number.digits) == 4 and int(number.digits[2:]) < 60:
+            if (
+                number is not None
+                and number.digits
+                and len(number.digits) == 4
+                and int(number.digits[2:]) < 60
+            ):
                 return Clock(place, number.last, int(number.digits[:2]), int(number.digits[2:]), True)
             return None
         number = self.numbers.read(tokens, place)
@@ -256,7 +271,9 @@ class ClockReader:
             noon, span = True, 2
         if noon is None or clock.fixed:
             return clock
-        return Clock(clock.first, clock.last + span, clock.hour % 12 + (12 if noon else 0), clock.minute, True)
+        return Clock(
+            clock.first, clock.last + span, clock.hour % 12 + (12 if noon else 0), clock.minute, True
+        )
 
     # -- durations ------------------------------------------------------------------------------------------------
 

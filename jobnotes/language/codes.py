@@ -52,8 +52,12 @@ def sounds() -> dict[str, str]:
 @cache
 def signs() -> dict[str, str]:
     """Word -> sign."""
-    table = {word: "-" for word in load("letters")["signs"]["dash"]}
+    table = dict.fromkeys(load("letters")["signs"]["dash"], "-")
     return table | {"stroke": "/", "slash": "/", "/": "/", "oblique": "/"}
+
+
+MEASURES = {("litres",), ("litre",), ("metres",), ("metre",), ("kilos",)}
+OF_THEM = {("of", "them"), ("of", "those"), ("of", "these")}
 
 
 class CodeReader:
@@ -104,10 +108,21 @@ class CodeReader:
         following = tokens[place + 1] if place + 1 < len(tokens) else ""
         if start is None:
             block = raw[place]
-            if block.isalpha() and 2 <= len(block) <= 4 and block.isupper() and self._figure_follows(tokens, place + 1):
+            if (
+                block.isalpha()
+                and 2 <= len(block) <= 4
+                and block.isupper()
+                and self._figure_follows(tokens, place + 1)
+            ):
                 return self._run(raw, tokens, spaced, place, block)
             joined = following == "-" and not spaced[place] and self._figure_follows(tokens, place + 3)
-            if block.isalpha() and 2 <= len(block) <= 4 and block.isupper() and joined and len(tokens[place + 2]) == 1:
+            if (
+                block.isalpha()
+                and 2 <= len(block) <= 4
+                and block.isupper()
+                and joined
+                and len(tokens[place + 2]) == 1
+            ):
                 return self._run(raw, tokens, spaced, place, block)  # OL-H46
             if block.isalpha() and 2 <= len(block) <= 4 and not spaced[place] and following.isdigit():
                 return self._run(raw, tokens, spaced, place, block.upper())
@@ -116,9 +131,17 @@ class CodeReader:
             second = self.letter(raw, tokens, place + 1, False)
             if second is None and not self._figure_follows(tokens, place + 1):
                 return None
-            if tokens[place] in ("kilo", "mike", "oscar", "victor", "charlie", "juliet", "papa", "golf", "hotel") and (
-                second is None and not (raw[place][0].isupper())
-            ):
+            if tokens[place] in (
+                "kilo",
+                "mike",
+                "oscar",
+                "victor",
+                "charlie",
+                "juliet",
+                "papa",
+                "golf",
+                "hotel",
+            ) and (second is None and not (raw[place][0].isupper())):
                 return None
         if tokens[place] == "i" and following in ("had", "have", "'ve", "'d", "'m"):
             return None
@@ -176,7 +199,19 @@ class CodeReader:
             elif token == "," and not has_figure and not comma_used:
                 comma_used = True
                 at += 1
-            elif token == "." and not has_figure and len(raw[at - 1]) == 1 and self.letter(raw, tokens, at + 1, False):
+            elif (
+                token == "."
+                and not has_figure
+                and len(raw[at - 1]) == 1
+                and (
+                    self.letter(raw, tokens, at + 1, False)
+                    or (
+                        tokens[at - 2 : at - 1] == ["."]
+                        and len(text) > 1
+                        and self._figure_follows(tokens, at + 1)
+                    )
+                )
+            ):
                 at += 1  # T. H. 214
             if at >= len(tokens):
                 break
@@ -195,14 +230,29 @@ class CodeReader:
                 last, step = at + 1, at + 2
                 cuts.append((last, text))
                 continue
+            if has_figure and self._glued(raw, tokens, spaced, at):
+                text += sign + raw[at].upper()  # HR12E5: what is written as one word is one code
+                last, step = at, at + 1
+                cuts.append((last, text))
+                continue
             letter = self.letter(raw, tokens, at, at > 0 and not has_figure and sign == "" and token != ",")
             if letter is not None:
                 following = tokens[at + 1] if at + 1 < len(tokens) else ""
                 if has_figure and word in ("a", "i") and following not in ("", ".", ",", ";"):
                     break
-                if has_figure and len(word) > 1 and not self._figure_follows(tokens, at + 1) and word not in spelling():
+                if (
+                    has_figure
+                    and len(word) > 1
+                    and not self._figure_follows(tokens, at + 1)
+                    and word not in spelling()
+                ):
                     break
-                if letter.isalpha() and has_figure and self._figure_follows(tokens, at + 1) and self._is_code_start(text):
+                if (
+                    letter.isalpha()
+                    and has_figure
+                    and self._figure_follows(tokens, at + 1)
+                    and self._is_code_start(text)
+                ):
                     # S P N 3251 F M I 0 and two codes side by side: a letter run then figures begins a new code
                     if self._letters_run(raw, tokens, at) >= 2 or word in ("e", "p", "u"):
                         break
@@ -217,11 +267,21 @@ class CodeReader:
                 last, step = at, at + 1
                 cuts.append((last, text))
                 continue
-            number = self.numbers.read(tokens, at) if word not in ("a", "an", "half", "quarter", "point", "minus") else None
-            figures = self._figures(number) if number is not None and tokens[at] not in ("couple", "pair", "dozen") else None
+            number = (
+                self.numbers.read(tokens, at)
+                if word not in ("a", "an", "half", "quarter", "point", "minus")
+                else None
+            )
+            figures = (
+                self._figures(number)
+                if number is not None and tokens[at] not in ("couple", "pair", "dozen")
+                else None
+            )
             if number is None or figures is None:
                 break
             if has_figure and not sign and token != "," and self._counts(tokens, number):
+                break
+            if not has_figure and not sign and len(figures) < 3 and self._measures(tokens, number):
                 break
             # keep each shorter reading: the last figures may be a quantity that follows ("four four seven one, two off")
             if number.last > at:
@@ -248,6 +308,19 @@ class CodeReader:
         "Whether the number is followed by a word that makes it a count or a measure of its own."
         after = tokens[number.last + 1] if number.last + 1 < len(tokens) else ""
         return after in ("off", "of", "litres", "litre", "metres", "new", "hundred") or after in SCALES
+
+    def _glued(self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool], place: int) -> bool:
+        "Whether capital letters stand at `place` joined to a figure before them, a hyphen between at most."
+        before = place - 1
+        if before > 0 and tokens[before] == "-" and not spaced[before]:
+            before -= 1
+        letters = raw[place].isascii() and raw[place].isalpha() and raw[place].isupper() and len(raw[place]) <= 4
+        return letters and before >= 0 and not spaced[before] and tokens[before].isdigit()
+
+    def _measures(self, tokens: Sequence[str], number: Number) -> bool:
+        "Whether the number counts what follows: ATF two litres, OK two of them, A 2 metre hose."
+        after = tuple(tokens[number.last + 1 : number.last + 3])
+        return after[:1] in MEASURES or after[:1] == ("off",) or after in OF_THEM
 
     def _is_code_start(self, text: str) -> bool:
         return any(c.isdigit() for c in text)
@@ -278,7 +351,11 @@ class CodeReader:
                 break
             if tokens[at] in ("a", "an", "half", "quarter", "point", "minus"):
                 break
-            letter = tokens[at].upper() if text and len(tokens[at]) == 1 and tokens[at].isalpha() and tokens[at] != "i" else None
+            letter = (
+                tokens[at].upper()
+                if text and len(tokens[at]) == 1 and tokens[at].isalpha() and tokens[at] != "i"
+                else None
+            )
             if text and letter is None and tokens[at] in spelling():
                 letter = spelling()[tokens[at]]
             if letter is not None:
@@ -304,7 +381,11 @@ class CodeReader:
             return None
         code = Code(place, last, text.upper())
         if code.key not in self.known:
-            fits = [(p, re.sub(r"[^A-Z0-9]", "", t)) for p, t in cuts[:-1] if re.sub(r"[^A-Z0-9]", "", t) in self.known]
+            fits = [
+                (p, re.sub(r"[^A-Z0-9]", "", t))
+                for p, t in cuts[:-1]
+                if re.sub(r"[^A-Z0-9]", "", t) in self.known
+            ]
             if fits:
                 end, key = max(fits)
                 return Code(place, end, key)

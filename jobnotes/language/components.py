@@ -1,11 +1,11 @@
 """The rule components of the pipeline, in the order in which they run. Each does one thing to the Doc's findings.
 
-    numbers      every number                               writes findings.numbers
-    quantities   numbers with a unit                        reads numbers; writes findings.quantities
-    clock        times of day and durations                 writes findings.clocks, findings.durations
-    codes        fleet, serial, part, order, fault numbers  reads quantities, clocks, durations; writes findings.codes,
-                                                            takes their tokens out of numbers and quantities
-    names        machine types, makes, sites, customers     reads codes; writes findings.names
+numbers      every number                               writes findings.numbers
+quantities   numbers with a unit                        reads numbers; writes findings.quantities
+clock        times of day and durations                 writes findings.clocks, findings.durations
+codes        fleet, serial, part, order, fault numbers  reads quantities, clocks, durations; writes findings.codes,
+                                                        takes their tokens out of numbers and quantities
+names        machine types, makes, sites, customers     reads codes; writes findings.names
 """
 
 from __future__ import annotations
@@ -110,7 +110,9 @@ class CodesComponent:
         taken = {i for p in placed for i in range(p.first, p.last + 1)}
         found.codes = placed
         found.numbers = [n for n in found.numbers if not taken.intersection(range(n.first, n.last + 1))]
-        found.quantities = [q for q in found.quantities if q.number.first not in taken and q.number.last not in taken]
+        found.quantities = [
+            q for q in found.quantities if q.number.first not in taken and q.number.last not in taken
+        ]
         found.clocks = [c for c in found.clocks if c.first not in taken]
         found.durations = [d for d in found.durations if d.first not in taken]
         return doc
@@ -160,7 +162,13 @@ class CodesComponent:
         last = -1
         for number in found.numbers:
             place = number.first
-            if place <= last or place in taken or place in times or number.plain and not self._cue(tokens, place):
+            if (
+                place <= last
+                or place in taken
+                or place in times
+                or (number.plain
+                and not self._cue(tokens, place))
+            ):
                 continue
             cue = self._cue(tokens, place)
             if place in units and cue is None:
@@ -174,7 +182,9 @@ class CodesComponent:
             hit = None
             for kind in [cue, *kinds] if cue in kinds else [*kinds]:
                 rows = kinds[kind].exact.get(code_key(code.text)) if kind else None
-                if rows and (len(code.key) >= 4 or cue == kind or (kind == "fleet" and self._fleet_like(tokens, code))):
+                if rows and (
+                    len(code.key) >= 4 or cue == kind or (kind == "fleet" and self._fleet_like(tokens, code))
+                ):
                     hit = PlacedCode(code, kind or "code", rows[0])
                     break
                 if rows and kind == "part" and len(code.key) >= 3:
@@ -194,11 +204,34 @@ class CodesComponent:
         "A short fleet number of figures needs a hint: a machine word near, or figures read out one by one."
         read_out = code.last > code.first or len(code.key) >= 3
         near = tokens[max(0, code.first - 4) : code.first] + tokens[code.last + 1 : code.last + 4]
-        return read_out and bool(set(near) & {"machine", "fleet", "number", "unit", "the", "it", "its", "is", ",", ".", "two"})
+        return read_out and bool(
+            set(near) & {"machine", "fleet", "number", "unit", "the", "it", "its", "is", ",", ".", "two"}
+        )
 
 
 ORDERING = {"on", "to", "in", "you", "please", "we", "i", "'ll", "them", "just", "can", "must"}
-SKIP = {"is", "it", "'s", ",", ":", "the", "of", "was", "their", "that", "number", "no", ".", "-", "er", "um", "one", "on", "being", "and"}
+SKIP = {
+    "is",
+    "it",
+    "'s",
+    ",",
+    ":",
+    "the",
+    "of",
+    "was",
+    "their",
+    "that",
+    "number",
+    "no",
+    ".",
+    "-",
+    "er",
+    "um",
+    "one",
+    "on",
+    "being",
+    "and",
+}
 
 
 class NamesComponent:

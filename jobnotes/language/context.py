@@ -72,7 +72,10 @@ class Context:
     def retracted(self, token: int) -> bool:
         """Whether the speaker took back the words at a token ("one eighty, no, one ninety")."""
         return any(
-            m.group == "value" and m.label == "old" and m.confidence > 0.5 and self.token_span(m)[0] <= token <= self.token_span(m)[1]
+            m.group == "value"
+            and m.label == "old"
+            and m.confidence > 0.5
+            and self.token_span(m)[0] <= token <= self.token_span(m)[1]
             for m in self.found.marks
         )
 
@@ -83,12 +86,34 @@ class Context:
     def sentence(self, token: int) -> tuple[int, int]:
         """First and last token of the sentence round a token: up to a full stop, or a line's end."""
         first = token
-        while first > 0 and self.tokens[first - 1] not in (".", "?", "!", ";") and self.tokens[first - 1].strip():
+        while (
+            first > 0
+            and self.tokens[first - 1] not in (".", "?", "!", ";")
+            and self.tokens[first - 1].strip()
+        ):
             first -= 1
         last = token
-        while last + 1 < len(self.tokens) and self.tokens[last] not in (".", "?", "!", ";") and self.tokens[last + 1].strip():
+        while (
+            last + 1 < len(self.tokens)
+            and self.tokens[last] not in (".", "?", "!", ";")
+            and self.tokens[last + 1].strip()
+        ):
             last += 1
         return first, last
+
+    def book_has(self, first: int, last: int) -> bool:
+        """Whether some evidence already rests on the tokens."""
+        text = self.doc[first : last + 1].text.strip()
+        places = self.book.places[first], self.book.places[last]
+        return any(
+            e.first is not None
+            and e.last is not None
+            and e.first <= places[0]
+            and places[1] <= e.last
+            and text in e.text
+            for pointer, e in self.book.entries.items()
+            if "/readings/" in pointer or "/parts/" in pointer or "/machine/" in pointer
+        )
 
     def near(self, first: int, last: int, phrases: tuple[str, ...], before: int, after: int) -> bool:
         """Whether any phrase is said within so many tokens before or after a span."""

@@ -91,7 +91,7 @@ def _spans(path: Sequence[int], part: Scores, group: str, labels: Sequence[str])
 
     for i, number in enumerate(path):
         label = labels[number]
-        if label == "O" or label == "I-job" and group == "job" and open_at is None:
+        if label == "O" or (label == "I-job" and group == "job" and open_at is None):
             close(i - 1)
         elif label.startswith("B-"):
             close(i - 1)

@@ -26,7 +26,9 @@ class EvidenceBook:
         words = self.transcript.words
         if not words:
             return 1.0
-        given = [words[self.places[i]].probability for i in range(first, last + 1) if self.places[i] < len(words)]
+        given = [
+            words[self.places[i]].probability for i in range(first, last + 1) if self.places[i] < len(words)
+        ]
         known = [p for p in given if p is not None]
         return min(known) if known else 1.0
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from jobnotes.jobs import Amount, Job, Machine
 from jobnotes.language.codes import Code
 from jobnotes.language.context import Context
-from jobnotes.language.findings import PlacedCode
 from jobnotes.language.decode import Marked
+from jobnotes.language.findings import PlacedCode
 from jobnotes.language.names import Name, common_words, machine_types
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
@@ -56,7 +56,13 @@ def fill_identity(c: Context, segment: Segment, job: Job, base: str) -> MachineR
         for field in ("type", "make", "model", "size", "fleet_number", "serial_number"):
             if getattr(machine, field) is not None:
                 critical = field in ("fleet_number", "serial_number")
-                book.put(f"{base}/machine/{field}", fleet.spans, fleet.confidence, fleet.why is not None and critical, fleet.why)
+                book.put(
+                    f"{base}/machine/{field}",
+                    fleet.spans,
+                    fleet.confidence,
+                    fleet.why is not None and critical,
+                    fleet.why,
+                )
         if kind and row.type and kind != row.type and kind_sure > 0.6 and not alike(kind, row.type):
             book.doubt(f"{base}/machine/fleet_number", f"the memo says {kind}, the register {row.type}")
     else:
@@ -71,7 +77,7 @@ def fill_identity(c: Context, segment: Segment, job: Job, base: str) -> MachineR
 
 def alike(a: str, b: str) -> bool:
     """Whether two machine types share a word (a mini excavator is called an excavator)."""
-    return bool(set(a.split()) & set(b.split())) or {a, b} <= {"boom lift", "telehandler"} and False
+    return bool(set(a.split()) & set(b.split())) or ({a, b} <= {"boom lift", "telehandler"} and False)
 
 
 def names_of(c: Context, segment: Segment, kind: str) -> list[Name]:
@@ -107,7 +113,12 @@ def type_of(c: Context, segment: Segment) -> tuple[str | None, tuple[int, int] |
     pieces = segment.pieces()
     early = c.found.pieces[pieces[min(len(pieces) - 1, 60)]].last
     for name in c.found.names:
-        if name.kind == "type" and not name.weak and segment.holds(c.piece_of(name.first)) and name.first <= early:
+        if (
+            name.kind == "type"
+            and not name.weak
+            and segment.holds(c.piece_of(name.first))
+            and name.first <= early
+        ):
             return name.value, (name.first, name.last), 0.5
     return None, None, 0.0
 
@@ -117,8 +128,13 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
     candidates: list[tuple[float, PlacedCode]] = []
     for mark in c.marks(segment, "name", "fleet"):
         first, last = c.token_span(mark)
-        codes = [k for k in c.codes_in(first, last) if k.kind in ("fleet", "code", "serial", "model", "part", "order", "fault")]
-        if not codes:
+        codes = [
+            k
+            for k in c.codes_in(first, last)
+            if k.kind in ("fleet", "code", "serial", "model", "part", "order", "fault")
+        ]
+        codes = [k for k in codes if not (k.kind == "model" and k.row is not None)]
+        if not codes and not c.codes_in(first, last):
             read = figures_in(c, first, last)
             codes = [read] if read else []
         candidates.extend((mark.confidence, code) for code in codes)
@@ -134,13 +150,19 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         row = c.lookup.machine(code.row or 0)
         heard = c.book.heard(code.first, code.last)
         # an exact hit in the register confirms what the recogniser was unsure of
-        return Found(row, [(code.first, code.last)], min(0.99, 0.6 + 0.4 * sure) * (0.6 + 0.4 * heard), code=code.code)
+        return Found(
+            row, [(code.first, code.last)], min(0.99, 0.6 + 0.4 * sure) * (0.6 + 0.4 * heard), code=code.code
+        )
     sure, code = max(candidates, key=lambda e: e[0])
     spans = [(code.first, code.last)]
     near = c.lookup.fleet.near(code.code.key) if len(code.code.key) >= 3 else []
     fits = [c.lookup.machine(r) for _, r in near]
     said = {n.value for n in c.found.names if n.kind == "make" and segment.holds(c.piece_of(n.first))}
-    agreed = [r for r in fits if (kind is None or r.type == kind or alike(kind, r.type)) and (not said or r.make in said)]
+    agreed = [
+        r
+        for r in fits
+        if (kind is None or r.type == kind or alike(kind, r.type)) and (not said or r.make in said)
+    ]
     typed = all(w.probability is None for w in c.book.transcript.words)
     if len(agreed) == 1 and (kind or said) and not typed:
         row = agreed[0]
@@ -148,7 +170,9 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         return Found(row, spans, 0.5, why, code.code)
     if agreed:
         names = ", ".join(r.fleet_number for r in agreed[:3])
-        return Found(None, spans, 0.4, f"{code.code.text} is not in the register; near it: {names}", code.code)
+        return Found(
+            None, spans, 0.4, f"{code.code.text} is not in the register; near it: {names}", code.code
+        )
     return Found(None, spans, 0.6 * sure + 0.2, "not in the register", code.code)
 
 
@@ -208,7 +232,9 @@ def by_description(
     size = size_said(c, segment)
     if size is not None and len(rows) > 1:
         rows = [r for r in rows if r.size is not None and abs(r.size.value - size[0].value) < 1e-6] or rows
-    owner = {n.value for n in customers} | {c.lookup.register.sites[n.row].customer for n in sites if n.row is not None}
+    owner = {n.value for n in customers} | {
+        c.lookup.register.sites[n.row].customer for n in sites if n.row is not None
+    }
     if owner and len(rows) > 1:
         rows = [r for r in rows if r.customer in owner] or rows
     if len(rows) == 1:
@@ -257,7 +283,13 @@ def spoken_machine(
     stand: MachineRow | None = getattr(fleet, "stand", None)
     if fleet is not None and fleet.code is not None:
         machine.fleet_number = fleet.code.text
-        book.put(f"{base}/machine/fleet_number", fleet.spans, fleet.confidence, True, fleet.why or "not in the register")
+        book.put(
+            f"{base}/machine/fleet_number",
+            fleet.spans,
+            fleet.confidence,
+            True,
+            fleet.why or "not in the register",
+        )
     if stand is not None:
         machine.type, machine.make, machine.model = stand.type or None, stand.make, stand.model
         size = size_said(c, segment)
@@ -292,16 +324,24 @@ def spoken_machine(
 def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
     """The hour meter's reading."""
     best: tuple[float, float, tuple[int, int]] | None = None
-    for mark in c.marks(segment, "value", "hours"):
+    for mark in c.marks(segment, "value", "hours", "labour", "travel"):
         first, last = c.token_span(mark)
+        if mark.label != "hours" and not any(
+            d.first <= last and d.last >= first and d.minutes >= 60 * 60 for d in c.found.durations
+        ):
+            continue  # nobody works sixty hours at one job: such a figure is the meter's
         numbers = [n for n in c.numbers_in(first, last) if not (n.plain and n.value < 2)]
-        if not numbers:
+        if not numbers or (numbers[-1].value != int(numbers[-1].value) and numbers[-1].value < 100):
             continue
         # a value taken back earlier in the span is followed by the one that stands
         number = numbers[-1]
-        overlapped = [k for k in c.codes_in(number.first, number.last) if k.kind in ("part", "fleet", "order")]
+        overlapped = [
+            k for k in c.codes_in(number.first, number.last) if k.kind in ("part", "fleet", "order")
+        ]
         sure = mark.confidence * (0.6 if overlapped else 1.0)
-        again = best is not None and number.first - best[2][1] < 8  # said anew at once: "nine thousand and, er, nine thousand and six"
+        again = (
+            best is not None and number.first - best[2][1] < 8
+        )  # said anew at once: "nine thousand and, er, nine thousand and six"
         if best is None or again or sure > best[1]:
             best = (number.value, max(sure, best[1]) if again and best else sure, (number.first, number.last))
     if best is None:
@@ -309,14 +349,22 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
             if q.unit != "h" or not segment.holds(c.piece_of(q.first)) or q.value < 50:
                 continue
             after = c.tokens[q.last + 1 : q.last + 3]
-            if "service" in after or c.tokens[q.last] == "hour" or any(
-                m.group == "value" and m.first <= c.piece_of(q.first) <= m.last for m in c.found.marks
+            if (
+                "service" in after
+                or c.tokens[q.last] == "hour"
+                or any(m.group == "value" and m.first <= c.piece_of(q.first) <= m.last for m in c.found.marks)
             ):
                 continue
             if c.near(q.first, q.last, ("next", "due", "every", "interval", "at"), 4, 2):
                 continue
             job.machine.hours = q.value
-            c.book.put(f"{base}/machine/hours", [(q.first, q.last)], 0.4, True, "the words do not say plainly that this is the hour meter")
+            c.book.put(
+                f"{base}/machine/hours",
+                [(q.first, q.last)],
+                0.4,
+                True,
+                "the words do not say plainly that this is the hour meter",
+            )
             return
         return
     value, sure, span = best
@@ -340,7 +388,8 @@ def fill_customer_and_site(
     owner = row.customer if row else ""
     if sites:
         marked = {
-            n: max((m.confidence for m in c.marks(segment, "name", "site") if touches(c, m, n)), default=0.3) for n in sites
+            n: max((m.confidence for m in c.marks(segment, "name", "site") if touches(c, m, n)), default=0.3)
+            for n in sites
         }
         site = max(sites, key=lambda n: (marked[n] + 0.5 * n.share - (0.3 if n.rivals else 0), -n.first))
         if site.rivals:
@@ -349,23 +398,51 @@ def fill_customer_and_site(
             named = {n.value for n in customers} | ({owner} if owner else set())
             owned = [s.site for s in c.lookup.register.sites if s.site in options and s.customer in named]
             if len(owned) == 1:
-                site = Name(site.first, site.last, "site", owned[0], next(i for i, s in enumerate(c.lookup.register.sites) if s.site == owned[0]), site.share)
+                site = Name(
+                    site.first,
+                    site.last,
+                    "site",
+                    owned[0],
+                    next(i for i, s in enumerate(c.lookup.register.sites) if s.site == owned[0]),
+                    site.share,
+                )
         job.site = site.value
         doubt = bool(site.rivals)
-        book.put(f"{base}/site", [(site.first, site.last)], 0.95 if site.share > 0.8 else 0.5 + 0.4 * site.share, doubt, "also fits: " + ", ".join(site.rivals[:3]))
+        book.put(
+            f"{base}/site",
+            [(site.first, site.last)],
+            0.95 if site.share > 0.8 else 0.5 + 0.4 * site.share,
+            doubt,
+            "also fits: " + ", ".join(site.rivals[:3]),
+        )
     else:
         spoken_site(c, segment, job, base)
     if owner:
         job.customer = owner
-        book.put(f"{base}/customer", fleet.spans if fleet else [], fleet.confidence if fleet else 0.5, bool(fleet and fleet.why), fleet.why if fleet else None)
+        book.put(
+            f"{base}/customer",
+            fleet.spans if fleet else [],
+            fleet.confidence if fleet else 0.5,
+            bool(fleet and fleet.why),
+            fleet.why if fleet else None,
+        )
         return
     if customers:
         marked_customers = {
-            n: max((m.confidence for m in c.marks(segment, "name", "customer") if touches(c, m, n)), default=0.2) for n in customers
+            n: max(
+                (m.confidence for m in c.marks(segment, "name", "customer") if touches(c, m, n)), default=0.2
+            )
+            for n in customers
         }
         best = max(customers, key=lambda n: (marked_customers[n] + n.share, -n.first))
         job.customer = best.value
-        book.put(f"{base}/customer", [(best.first, best.last)], 0.6 + 0.35 * best.share, bool(best.rivals), "also fits: " + ", ".join(best.rivals[:3]))
+        book.put(
+            f"{base}/customer",
+            [(best.first, best.last)],
+            0.6 + 0.35 * best.share,
+            bool(best.rivals),
+            "also fits: " + ", ".join(best.rivals[:3]),
+        )
         return
     spoken_customer(c, segment, job, base)
     for site in sites:
@@ -373,7 +450,13 @@ def fill_customer_and_site(
             customer = c.lookup.register.sites[site.row].customer
             if customer:
                 job.customer = customer
-                book.put(f"{base}/customer", [(site.first, site.last)], 0.8, bool(site.rivals), "taken from the site")
+                book.put(
+                    f"{base}/customer",
+                    [(site.first, site.last)],
+                    0.8,
+                    bool(site.rivals),
+                    "taken from the site",
+                )
 
 
 def touches(c: Context, mark: object, name: Name) -> bool:
@@ -400,7 +483,9 @@ def spoken_customer(c: Context, segment: Segment, job: Job, base: str) -> None:
     """A customer that no row fits, as the words say it: marked so, or a name after "for"."""
     marks = [m for m in c.marks(segment, "name", "customer") if m.confidence > 0.5]
     marks += [
-        m for m in c.marks(segment, "name", "site") if m.confidence > 0.4 and c.tokens[max(0, c.token_span(m)[0] - 1)] == "for"
+        m
+        for m in c.marks(segment, "name", "site")
+        if m.confidence > 0.4 and c.tokens[max(0, c.token_span(m)[0] - 1)] == "for"
     ]
     for mark in marks:
         text = spoken_name(c, mark)

@@ -103,7 +103,12 @@ def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
     strong_customers = []
     for customer in customers:
         over = [s for s in sites if s.first <= customer.last and customer.first <= s.last]
-        if all(customer.last - customer.first > s.last - s.first for s in over) or (
+        after = tokens[customer.last + 1] if customer.last + 1 < len(tokens) else ""
+        before = tokens[customer.first - 1] if customer.first else ""
+        owned = after in ("'s", "'") or before in ("for", "of", "bill", "by")
+        if owned and over and all(s.share < 0.9 for s in over):
+            strong_customers.append(customer)
+        elif all(customer.last - customer.first > s.last - s.first for s in over) or (
             over and customer.share > 0.9 and all(s.share < 0.7 for s in over)
         ):
             strong_customers.append(customer)

@@ -43,7 +43,17 @@ FRACTIONS = {
     "eighth": 8, "eighths": 8, "sixteenth": 16, "sixteenths": 16, "thirty-second": 32, "thirty-seconds": 32,
     "sixty-fourth": 64, "sixty-fourths": 64,
 }  # fmt: skip
-GLYPHS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅛": 0.125, "⅜": 0.375, "⅝": 0.625, "⅞": 0.875, "⅓": 1 / 3, "⅔": 2 / 3}
+GLYPHS = {
+    "½": 0.5,
+    "¼": 0.25,
+    "¾": 0.75,
+    "⅛": 0.125,
+    "⅜": 0.375,
+    "⅝": 0.625,
+    "⅞": 0.875,
+    "⅓": 1 / 3,
+    "⅔": 2 / 3,
+}
 REPEATS = {"double": 2, "treble": 3, "triple": 3}
 ORDINALS = {
     "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8, "ninth": 9,
@@ -135,7 +145,11 @@ class NumberReader:
             return None  # half past nine, half eight: the clock's
         if word == "quarter" and after in ("to", "past"):
             return None
-        if last == place and word in ("half", "quarter") and after in ("way", "full", "decent", "dozen", "the", "empty", "term", "of"):
+        if (
+            last == place
+            and word in ("half", "quarter")
+            and after in ("way", "full", "decent", "dozen", "the", "empty", "term", "of")
+        ):
             following = tokens[last + 2] if last + 2 < len(tokens) else ""
             if after != "of" or following not in ("a", "an"):
                 return None  # half way, half full, half the time
@@ -153,7 +167,11 @@ class NumberReader:
         above = 1.0 if word in ("a", "an", "one") else float(UNITS.get(word, TEENS.get(word, 0)))
         if not above and WRITTEN.match(word) and "." not in word:
             above = float(word.replace(",", ""))
-            if tokens[place + 1 : place + 2] == ["/"] and place + 2 < len(tokens) and tokens[place + 2].isdigit():
+            if (
+                tokens[place + 1 : place + 2] == ["/"]
+                and place + 2 < len(tokens)
+                and tokens[place + 2].isdigit()
+            ):
                 below = int(tokens[place + 2])
                 if below in (2, 3, 4, 8, 16, 32, 64) and above < below:
                     return above / below, place + 2
@@ -191,8 +209,15 @@ class NumberReader:
         value = float(word.replace(",", ""))
         last = place
         following = tokens[place + 1] if place + 1 < len(tokens) else ""
-        if following == "hundred":
+        if following == "hundred" and value < 100:
             value, last = value * 100, place + 1
+            step = last + 1 + (tokens[last + 1 : last + 2] == ["and"])
+            rest = self._written(tokens, step) if step > last + 1 and step < len(tokens) else None
+            below = self._below_hundred(tokens, step) if step > last + 1 else None
+            if rest is not None and rest.value == int(rest.value) and rest.value < 100:
+                value, last = value + rest.value, rest.last
+            elif below is not None and below[0] > 0:
+                value, last = value + below[0], below[1]  # 2 hundred and fifty
         elif following in SCALES:
             value, last = value * SCALES[following], place + 1
             rest = self._written(tokens, last + 1) if last + 1 < len(tokens) else None
@@ -200,7 +225,10 @@ class NumberReader:
                 value, last = value + rest.value, rest.last
         elif following == "point" and place + 2 < len(tokens) and tokens[place + 2].isdigit():
             return Number(place, place + 2, float(f"{word.replace(',', '')}.{tokens[place + 2]}"))
+        whole_end = last
         value, last = self._with_fraction(tokens, value, last)
+        if last > whole_end and tokens[last + 1 : last + 2] and tokens[last + 1] in SCALES:
+            value, last = value * SCALES[tokens[last + 1]], last + 1  # 6 and a half thousand
         digits = word if word.isdigit() and last == place else None
         return Number(place, last, value, digits)
 
@@ -228,7 +256,12 @@ class NumberReader:
     def _spoken(self, tokens: Sequence[str], place: int) -> Number | None:
         whole = self._whole(tokens, place)
         if whole is None:
-            if tokens[place] == "point" and self._digit(tokens, place + 1) is not None:
+            named = place > 0 and tokens[place - 1] in (
+                "this",
+                "that",
+                "which",
+            )  # "at that point two of them"
+            if tokens[place] == "point" and self._digit(tokens, place + 1) is not None and not named:
                 return self._decimals(tokens, place, 0.0, place)
             return None
         value, last, digits, tenths = whole
@@ -291,6 +324,8 @@ class NumberReader:
             hyphen = step < len(tokens) and tokens[step] == "-"
             if hyphen:
                 step += 1
+                if step < len(tokens) and ORDINALS.get(tokens[step], 10) < 10 and tokens[step] != "second":
+                    return None  # the twenty-first is a day; a twenty-second burst is a time
             if step < len(tokens) and UNITS.get(tokens[step], 0) > 0 and tokens[step] != "oh":
                 return TENS[word] + UNITS[tokens[step]], step
             return TENS[word], place
@@ -339,7 +374,9 @@ class NumberReader:
                 return float(value * 10 + rest[0]), rest[1], None, value + rest[0] / 10
         return float(value), last, None, None
 
-    def _read_out(self, tokens: Sequence[str], place: int) -> tuple[float, int, str | None, float | None] | None:
+    def _read_out(
+        self, tokens: Sequence[str], place: int
+    ) -> tuple[float, int, str | None, float | None] | None:
         "Figures read out one by one: four two one six; one oh five; double seven one."
         figures = ""
         while place < len(tokens):

@@ -58,7 +58,10 @@ def names_a_part(c: Context, words: str) -> bool:
     """Whether any of the words is a part's noun, by the lexicon or the register."""
     nouns = part_nouns()
     index = part_words(c)
-    return any(stem(w) in nouns or (stem(w) in index.weight and not w.isdigit()) for w in re.findall(r"[a-z-]{3,}", words.lower()))
+    return any(
+        stem(w) in nouns or (stem(w) in index.weight and not w.isdigit())
+        for w in re.findall(r"[a-z-]{3,}", words.lower())
+    )
 
 
 @cache
@@ -70,7 +73,11 @@ def part_nouns() -> frozenset[str]:
 def reach(c: Context, s: Said) -> Said:
     """A span that names no part ("would you order me", "that never left the van") takes in its sentence's next words, or the last
     ones before."""
-    if s.code is not None or names_a_part(c, s.words) or (s.unit in ("L", "kg") and re.search(r"\w", s.words)):
+    if (
+        s.code is not None
+        or names_a_part(c, s.words)
+        or (s.unit in ("L", "kg") and re.search(r"\w", s.words))
+    ):
         return s
     first, last = s.span
     begin, end = c.sentence(first)
@@ -79,19 +86,37 @@ def reach(c: Context, s: Said) -> Said:
     words = describe(c, last + 1, right, None) if right > last else ""
     if names_a_part(c, words):
         quantity, unit = amount_in(c, last + 1, right, None)
-        return replace(s, span=(first, right), words=words, quantity=s.quantity or quantity, unit=s.unit or unit, confidence=s.confidence * 0.8)
+        return replace(
+            s,
+            span=(first, right),
+            words=words,
+            quantity=s.quantity or quantity,
+            unit=s.unit or unit,
+            confidence=s.confidence * 0.8,
+        )
     left = max([begin, first - 9] + [b + 1 for _, b in others if b < first])
     words = describe(c, left, first - 1, None) if left < first else ""
     if names_a_part(c, words):
         quantity, unit = amount_in(c, left, first - 1, None)
-        return replace(s, span=(left, last), words=words, quantity=s.quantity or quantity, unit=s.unit or unit, confidence=s.confidence * 0.7)
+        return replace(
+            s,
+            span=(left, last),
+            words=words,
+            quantity=s.quantity or quantity,
+            unit=s.unit or unit,
+            confidence=s.confidence * 0.7,
+        )
     return replace(s, words="")
 
 
 def split(c: Context, mark: Marked) -> list[Said]:
     """The parts of one marked span: a number each, where several numbers were said."""
     first, last = c.token_span(mark)
-    codes = [k for k in c.codes_in(first, last) if k.kind in ("part", "code", "fleet", "order", "serial", "fault", "model")]
+    codes = [
+        k
+        for k in c.codes_in(first, last)
+        if k.kind in ("part", "code", "fleet", "order", "serial", "fault", "model")
+    ]
     codes = [k for k in codes if k.kind not in ("model", "fleet") or k.row is None] or codes
     # a number that follows the span at once belongs to it
     if not codes:
@@ -119,11 +144,24 @@ def split(c: Context, mark: Marked) -> list[Said]:
 def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None) -> Said:
     quantity, unit = amount_in(c, first, last, code)
     if quantity is None and first > 0:
-        before = [n for n in c.found.numbers if n.last in (first - 1, first - 2) and n.value == int(n.value) and n.value < 100]
-        if before and c.tokens[first - 1] in ("of", "new", "off") or before and before[-1].last == first - 1:
+        before = [
+            n
+            for n in c.found.numbers
+            if n.last in (first - 1, first - 2) and n.value == int(n.value) and n.value < 100
+        ]
+        if (before and c.tokens[first - 1] in ("of", "new", "off")) or (before and before[-1].last == first - 1):
             quantity = before[-1].value
     words = describe(c, first, last, code)
-    return Said((first, max(last, code.last if code else last)), mark, code, quantity, unit, words, mark.label, mark.confidence)
+    return Said(
+        (first, max(last, code.last if code else last)),
+        mark,
+        code,
+        quantity,
+        unit,
+        words,
+        mark.label,
+        mark.confidence,
+    )
 
 
 def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tuple[float | None, str | None]:
@@ -133,7 +171,12 @@ def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tup
     inside = [q for q in inside if not c.retracted(q.first)] or inside
     for q in reversed(inside):
         if q.unit in ("L", "m", "kg") and not c.near(q.first, q.last, ("long hose",), 0, 0):
-            if q.unit == "m" and c.tokens[q.last + 1 : q.last + 2] in (["long"], ["hose"]) and q.value > 0 and "of" not in c.tokens[q.last + 1 : q.last + 3]:
+            if (
+                q.unit == "m"
+                and c.tokens[q.last + 1 : q.last + 2] in (["long"], ["hose"])
+                and q.value > 0
+                and "of" not in c.tokens[q.last + 1 : q.last + 3]
+            ):
                 continue
             return q.value, q.unit
     numbers = []
@@ -168,13 +211,7 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
     dropped = set()
     for i in range(a, b + 1):
         piece = pieces[i]
-        if piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"):
-            dropped.add(i)
-        elif c.retracted(piece.first) or code is not None and code.first <= piece.first <= code.last:
-            dropped.add(i)
-        elif any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities):
-            dropped.add(i)
-        elif not piece.mark and piece.text in NO_DESCRIPTION:
+        if (piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE")) or c.retracted(piece.first) or (code is not None and code.first <= piece.first <= code.last) or any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities) or (not piece.mark and piece.text in NO_DESCRIPTION):
             dropped.add(i)
     return short_form(a, b, pieces, [1.0] * len(pieces), c.words, c.found, frozenset(dropped))
 
@@ -188,7 +225,14 @@ def unmarked(c: Context, segment: Segment, code: PlacedCode, said: list[Said]) -
     start = max(first, code.first - 6)
     quantity, unit = amount_in(c, start, code.first - 1, None) if start < code.first else (None, None)
     return Said(
-        (code.first, code.last), None, code, quantity, unit, "", near.status if near is not None and close else "fitted", 0.25
+        (code.first, code.last),
+        None,
+        code,
+        quantity,
+        unit,
+        "",
+        near.status if near is not None and close else "fitted",
+        0.25,
     )
 
 
@@ -273,7 +317,15 @@ def stem(word: str) -> str:
     return word
 
 
-SIZES = {"0.125": "1/8", "0.25": "1/4", "0.375": "3/8", "0.5": "1/2", "0.625": "5/8", "0.75": "3/4", "0.875": "7/8"}
+SIZES = {
+    "0.125": "1/8",
+    "0.25": "1/4",
+    "0.375": "3/8",
+    "0.5": "1/2",
+    "0.625": "5/8",
+    "0.75": "3/4",
+    "0.875": "7/8",
+}
 COUNTS = {w: str(n) for n, w in enumerate("zero one two three four five six seven eight nine ten".split())}
 
 
@@ -282,7 +334,19 @@ def stems(text: str) -> set[str]:
     out = set()
     for w in re.findall(r"\d+/\d+|\d+\.\d+|[a-z]+|\d+", text.lower().replace("'", "")):
         w = SIZES.get(w, COUNTS.get(w, w))
-        if w not in STOP and w not in ("inch", "inches", "mm", "millimetre", "millimetres", "metres", "degrees", "degree", "volts", "volt", "v"):
+        if w not in STOP and w not in (
+            "inch",
+            "inches",
+            "mm",
+            "millimetre",
+            "millimetres",
+            "metres",
+            "degrees",
+            "degree",
+            "volts",
+            "volt",
+            "v",
+        ):
             out.add(stem(w))
     return out
 
@@ -306,11 +370,17 @@ def fuller_words(c: Context, s: Said) -> str:
     if not content or len(content) > 3:
         return ""
     best = ""
-    for place in range(0, s.span[0] - len(content) + 1):
+    for place in range(s.span[0] - len(content) + 1):
         if [stem(w) for w in c.tokens[place : place + len(content)]] != [stem(w) for w in content]:
             continue
         first = place
-        while first > 0 and c.tokens[first - 1].isalpha() and c.tokens[first - 1] not in NO_DESCRIPTION and c.tokens[first - 1] not in STOP and place - first < 3:
+        while (
+            first > 0
+            and c.tokens[first - 1].isalpha()
+            and c.tokens[first - 1] not in NO_DESCRIPTION
+            and c.tokens[first - 1] not in STOP
+            and place - first < 3
+        ):
             first -= 1
         if first < place:
             best = " ".join(c.tokens[first : place + len(content)])
@@ -330,7 +400,9 @@ def fitting_rows(c: Context, words: str, machine: MachineRow | None) -> tuple[Pa
         recall = weight / sum(index.weight.get(w, index.rare) for w in said)
         precision = weight / sum(index.weight[w] for w in words)
         if machine is not None and machine.model and re.sub(r"\W", "", machine.model).lower() in words:
-            precision = weight / max(1e-9, sum(index.weight[w] for w in words if w != re.sub(r"\W", "", machine.model).lower()))
+            precision = weight / max(
+                1e-9, sum(index.weight[w] for w in words if w != re.sub(r"\W", "", machine.model).lower())
+            )
             precision = min(1.0, precision) + 0.15
         scored.append((2 * recall * precision / max(1e-9, recall + precision), row))
     if not scored:
@@ -347,8 +419,12 @@ def fitting_rows(c: Context, words: str, machine: MachineRow | None) -> tuple[Pa
 
 def oil_words(text: str) -> str:
     """Oil grades as the register writes them: 15W-40 said as fifteen forty."""
-    text = re.sub(r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"grade\1x\2", text, flags=re.I)
-    return re.sub(r"grade(\d+)x(\d+)", lambda m: "grade" + "".join("abcdefghij"[int(d)] for d in m[1] + m[2]), text)
+    text = re.sub(
+        r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"grade\1x\2", text, flags=re.I
+    )
+    return re.sub(
+        r"grade(\d+)x(\d+)", lambda m: "grade" + "".join("abcdefghij"[int(d)] for d in m[1] + m[2]), text
+    )
 
 
 class PartWords:

@@ -22,7 +22,9 @@ def words_of(section: str, key: str) -> frozenset[str]:
 def plain(c: Context, mark: Marked) -> str:
     """The short form of a mark; part numbers and the like are left out."""
     pieces = c.found.pieces
-    dropped = frozenset(i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES)
+    dropped = frozenset(
+        i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES
+    )
     return short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped)
 
 
@@ -31,7 +33,10 @@ def inside(c: Context, mark: Marked, group: str, *labels: str, reach: int = 0) -
     return [
         m
         for m in c.found.marks
-        if m.group == group and (not labels or m.label in labels) and m.last >= mark.first - reach and m.first <= mark.last
+        if m.group == group
+        and (not labels or m.label in labels)
+        and m.last >= mark.first - reach
+        and m.first <= mark.last
     ]
 
 
@@ -40,9 +45,7 @@ def measured(c: Context, mark: Marked) -> set[int]:
     out: set[int] = set()
     for i in range(mark.first, mark.last + 1):
         piece = c.found.pieces[i]
-        if piece.mark and piece.text in (*CODES, "NUM", "DURATION"):
-            out.add(i)
-        elif any(q.number.last < piece.first <= q.last for q in c.found.quantities):
+        if (piece.mark and piece.text in (*CODES, "NUM", "DURATION")) or any(q.number.last < piece.first <= q.last for q in c.found.quantities):
             out.add(i)
     for m in inside(c, mark, "value", "old"):
         out.update(range(m.first, m.last + 1))
@@ -67,10 +70,22 @@ def checked(c: Context, mark: Marked) -> str:
         # nothing that names it: the place of the figure, a part, or what was ruled out, near by
         near = [m for m in c.found.marks if m.group == "at" and mark.first - 14 < m.first <= mark.last]
         near += [m for m in inside(c, mark, "out") if telling_words(c, m)]
-        near += [m for m in inside(c, mark, "part") if not figures and telling_words(c, m) and m.first >= mark.first]
+        near += [
+            m
+            for m in inside(c, mark, "part")
+            if not figures and telling_words(c, m) and m.first >= mark.first
+        ]
         if near:
             best = min(near, key=lambda m: (m.group != "at", m.group != "out", abs(m.first - mark.first)))
-            return short_form(best.first, best.last, pieces, [1.0] * len(keep), c.words, c.found, frozenset(i for i in range(best.first, best.last + 1) if pieces[i].mark))
+            return short_form(
+                best.first,
+                best.last,
+                pieces,
+                [1.0] * len(keep),
+                c.words,
+                c.found,
+                frozenset(i for i in range(best.first, best.last + 1) if pieces[i].mark),
+            )
         for i in range(first, last + 1):
             keep[i] = 1.0 if pieces[i].text not in verdicts and len(pieces[i].text) > 2 else 0.0
         if not any(keep[i] for i in range(first, last + 1) if i not in figures):
@@ -82,20 +97,47 @@ def telling_words(c: Context, mark: Marked) -> bool:
     """Whether a mark has a word that names something."""
     skip = LEADING | JOINING | NOTHING | words_of("checks", "verdicts")
     return any(
-        c.found.pieces[i].text.isalpha() and len(c.found.pieces[i].text) > 2 and c.found.pieces[i].text not in skip
+        c.found.pieces[i].text.isalpha()
+        and len(c.found.pieces[i].text) > 2
+        and c.found.pieces[i].text not in skip
         for i in range(mark.first, mark.last + 1)
         if not c.found.pieces[i].mark
     )
 
 
-MEASURES = {"pressure": "pressure", "voltage": "voltage", "resistance": "resistance", "temperature": "temperature", "frequency": "frequency", "current": "current"}
+MEASURES = {
+    "pressure": "pressure",
+    "voltage": "voltage",
+    "resistance": "resistance",
+    "temperature": "temperature",
+    "frequency": "frequency",
+    "current": "current",
+}
 
 
 def with_measure(what: str, quantity: str) -> str:
-    """"gauge" with a pressure read is "gauge pressure"; a phrase that says so already, or a long one, stays."""
+    """ "gauge" with a pressure read is "gauge pressure"; a phrase that says so already, or a long one, stays."""
     noun = MEASURES.get(quantity)
     words = set(re.findall(r"[a-z]+", what.lower()))
-    if noun is None or noun in words or len(words) > 4 or words & {"drop", "voltage", "pressure", "resistance", "temperature", "boost", "relief", "precharge", "charge", "crack", "drift"}:
+    if (
+        noun is None
+        or noun in words
+        or len(words) > 4
+        or words
+        & {
+            "drop",
+            "voltage",
+            "pressure",
+            "resistance",
+            "temperature",
+            "boost",
+            "relief",
+            "precharge",
+            "charge",
+            "crack",
+            "drift",
+        }
+    ):
         return what
     return f"{what} {noun}"
 
@@ -111,7 +153,11 @@ def done(c: Context, mark: Marked) -> str:
         for i in range(m.first, min(m.last, mark.last) + 1):
             keep[i] = 1.0
     text = short_form(mark.first, mark.last, pieces, keep, c.words, c.found, frozenset(figures))
-    content = [w for w in re.findall(r"[a-z0-9]+", text.lower()) if w not in empty and w not in JOINING and w not in LEADING]
+    content = [
+        w
+        for w in re.findall(r"[a-z0-9]+", text.lower())
+        if w not in empty and w not in JOINING and w not in LEADING
+    ]
     said = [pieces[i].text for i in range(mark.first, mark.last + 1)]
     fits = bool(parts) and (any(w in fit for w in said) or "new" in said)
     if parts:
@@ -156,13 +202,19 @@ def part_name(c: Context, mark: Marked) -> str:
 def ruled_out(c: Context, mark: Marked) -> str:
     """What was ruled out: the noun said, or, for "not that", what was suspected just before."""
     text = plain(c, mark)
-    words = [w for w in re.findall(r"[a-z0-9]+", text.lower()) if w not in LEADING and w not in JOINING and w not in NOTHING]
+    words = [
+        w
+        for w in re.findall(r"[a-z0-9]+", text.lower())
+        if w not in LEADING and w not in JOINING and w not in NOTHING
+    ]
     if words:
         return text
     # the noun may stand in the mark though the reader kept none
     pieces = c.found.pieces
     own = [i for i in range(mark.first, mark.last + 1) if pieces[i].text.isalpha() and not pieces[i].mark]
-    own = [i for i in own if pieces[i].text not in LEADING | JOINING | NOTHING | words_of("checks", "verdicts")]
+    own = [
+        i for i in own if pieces[i].text not in LEADING | JOINING | NOTHING | words_of("checks", "verdicts")
+    ]
     if own and len(own) <= 3:
         return lower_first(join([render(pieces[i], c.words, c.found) for i in own]))
     for i in range(mark.first, max(-1, mark.first - 45), -1):
@@ -172,13 +224,24 @@ def ruled_out(c: Context, mark: Marked) -> str:
     return ""
 
 
-NOTHING = frozenset("not never that this them those it case neither innocent clear ruled rule eliminated one".split())
+NOTHING = frozenset(
+    "not never that this them those it case neither innocent clear ruled rule eliminated one".split()
+)
 
 
 @cache
 def cues(kind: str) -> tuple[tuple[str, ...], ...]:
     """Suspicion cues, longest first."""
-    return tuple(sorted((tuple(x.replace("'", " '").replace("n 't", " n't").split()) for x in load("phrases")["suspicion"][kind]), key=len, reverse=True))
+    return tuple(
+        sorted(
+            (
+                tuple(x.replace("'", " '").replace("n 't", " n't").split())
+                for x in load("phrases")["suspicion"][kind]
+            ),
+            key=len,
+            reverse=True,
+        )
+    )
 
 
 def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
@@ -189,10 +252,36 @@ def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
         if tuple(texts[: len(cue)]) != cue:
             continue
         first = piece + len(cue)
-        while first < len(pieces) and pieces[first].text in ("it", "was", "were", "the", "a", "an", "that", "'s", "of", "to", "be", "maybe", "first", "his", "its", "is", "must", "have", "been"):
+        while first < len(pieces) and pieces[first].text in (
+            "it",
+            "was",
+            "were",
+            "the",
+            "a",
+            "an",
+            "that",
+            "'s",
+            "of",
+            "to",
+            "be",
+            "maybe",
+            "first",
+            "his",
+            "its",
+            "is",
+            "must",
+            "have",
+            "been",
+        ):
             first += 1
         last = first
-        while last < len(pieces) and last - first < 5 and pieces[last].text.isalpha() and not pieces[last].mark and pieces[last].text not in STOPS:
+        while (
+            last < len(pieces)
+            and last - first < 5
+            and pieces[last].text.isalpha()
+            and not pieces[last].mark
+            and pieces[last].text not in STOPS
+        ):
             last += 1
         if last == first:
             return None
@@ -201,7 +290,9 @@ def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
     return None
 
 
-STOPS = frozenset("but so and because since had until first myself at was were is and as would when which where with again for i he then or on".split())
+STOPS = frozenset(
+    "but so and because since had until first myself at was were is and as would when which where with again for i he then or on".split()
+)
 
 
 def suspicions(c: Context, first: int, last: int) -> list[tuple[str, int, int]]:

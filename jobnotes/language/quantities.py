@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from jobnotes.language.lexicon import load
-from jobnotes.language.numbers import GLYPHS, Number, NumberReader
+from jobnotes.language.numbers import GLYPHS, GROUPS, Number, NumberReader
 
 
 @dataclass(frozen=True)
@@ -64,15 +64,26 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
     reader = NumberReader()
     for number in numbers:
         place = number.last + 1
-        while place < len(tokens) and tokens[place] in ("-", "or", "so") and place < number.last + 3:
-            if tokens[place] != "-" and tokens[place : place + 2] != ["or", "so"]:
-                break
+        if tokens[place : place + 1] == ["-"]:
             place += 1
+        if tokens[place : place + 2] == ["or", "so"] or tokens[place : place + 3] == [",", "or", "so"]:
+            place = tokens.index("so", place) + 1
+            place += tokens[place : place + 1] == [","]
+        if (
+            number.last > number.first
+            and tokens[number.last] in GROUPS
+            and tokens[place : place + 1] == ["of"]
+        ):
+            place += 1  # a couple of litres
         if tokens[place : place + 2] == ["a", "bar"]:
             place += 1
         if tokens[place : place + 1] in (["a"], ["an"]) and number.value < 1 and unit_at(tokens, place + 1):
             place += 1  # half a bar, half an inch
-        if tokens[place : place + 2] in (["of", "a"], ["of", "an"]) and number.value < 10 and unit_at(tokens, place + 2):
+        if (
+            tokens[place : place + 2] in (["of", "a"], ["of", "an"])
+            and number.value < 10
+            and unit_at(tokens, place + 2)
+        ):
             if unit_at(tokens, place) is None:
                 place += 2  # nought point nine of a bar, four hundredths of an inch
         unit = unit_at(tokens, place)
@@ -122,7 +133,11 @@ def _unit_before(tokens: Sequence[str], number: Number) -> tuple[int, str, str] 
     place = number.first - 1
     while place >= 0 and tokens[place] in (",", ":", "is", "was", "at", "were", "-"):
         place -= 1
-    if place < 0 or tokens[place] not in ("hertz", "volts", "amps", "revs", "rpm", "psi", "ohms") or number.plain:
+    if (
+        place < 0
+        or tokens[place] not in ("hertz", "volts", "amps", "revs", "rpm", "psi", "ohms")
+        or number.plain
+    ):
         return None
     if place and NumberReader().find(list(tokens[max(0, place - 3) : place])):
         return None

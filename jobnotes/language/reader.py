@@ -6,20 +6,21 @@ from datetime import datetime
 
 from jobnotes.jobs import Job, ReadMemo, Transcript
 from jobnotes.language.context import Context
+from jobnotes.language.decode import Marked
+from jobnotes.language.doubts import mark_doubts
 from jobnotes.language.evidence import EvidenceBook
 from jobnotes.language.findings import findings
-from jobnotes.language.decode import Marked
 from jobnotes.language.identity import alike, fill_identity, type_of
 from jobnotes.language.names import machine_types
 from jobnotes.language.parts import fill_parts
+from jobnotes.language.phrases import plain
 from jobnotes.language.pipeline import pipeline
 from jobnotes.language.readings import fill_readings
 from jobnotes.language.segments import Segment, segments
-from jobnotes.language.phrases import plain
 from jobnotes.language.story import fill_story
 from jobnotes.language.times import fill_times
 from jobnotes.language.tokens import lower, word_of_token
-from jobnotes.register import Lookup, Register
+from jobnotes.register import Lookup, MachineRow, Register
 
 
 class Reader:
@@ -35,20 +36,29 @@ class Reader:
         book = EvidenceBook(doc, word_of_token(doc, transcript.words), transcript)
         found = findings(doc)
         c = Context(doc, lower(doc), [t.text for t in doc], found, self.lookup, recorded_at, book)
-        out = ReadMemo(memo=memo, recorded_at=recorded_at.replace(tzinfo=None).isoformat(timespec="seconds"), transcript=transcript)
+        out = ReadMemo(
+            memo=memo,
+            recorded_at=recorded_at.replace(tzinfo=None).isoformat(timespec="seconds"),
+            transcript=transcript,
+        )
         spoken = segments(found)
         move_late_facts(c, spoken)
+        rows = []
         for number, segment in enumerate(spoken):
-            out.jobs.append(self.job(c, segment, number))
+            job, row = self.job(c, segment, number)
+            out.jobs.append(job)
+            rows.append(row)
         share_site(c, out.jobs)
+        for number, segment in enumerate(spoken):
+            mark_doubts(c, segment, out.jobs[number], f"/jobs/{number}", rows[number])
         for mark in found.marks:
             if mark.group == "note" and mark.confidence > 0.4 and (text := plain(c, mark)):
                 out.notes.append(text)
         out.evidence = book.entries
         return out
 
-    def job(self, c: Context, segment: Segment, number: int) -> Job:
-        """One job of the memo."""
+    def job(self, c: Context, segment: Segment, number: int) -> tuple[Job, MachineRow | None]:
+        """One job of the memo, and the register's row of its machine."""
         job = Job()
         base = c.base = f"/jobs/{number}"
         row = fill_identity(c, segment, job, base)
@@ -56,7 +66,7 @@ class Reader:
         fill_readings(c, segment, job, base)
         fill_parts(c, segment, job, base, row)
         fill_story(c, segment, job, base)
-        return job
+        return job, row
 
 
 LATE = {"hours", "labour", "travel", "dist", "arrived", "left"}
@@ -93,11 +103,19 @@ def spoken_of(c: Context, mark: Marked, kinds: list[str | None], jobs: int) -> i
         if not words:
             continue
         named = {n.value for n in machine_types(words)}
-        fits = [n for n, kind in enumerate(kinds) if kind is not None and any(kind == v or alike(kind, v) for v in named)]
+        fits = [
+            n
+            for n, kind in enumerate(kinds)
+            if kind is not None and any(kind == v or alike(kind, v) for v in named)
+        ]
         if len(fits) == 1:
             return fits[0]
         for n, word in enumerate(words):
-            if word in PLACES and PLACES[word] < jobs and (n + 1 >= len(words) or words[n + 1] in ("one", "job", "machine", ".", ",", "of")):
+            if (
+                word in PLACES
+                and PLACES[word] < jobs
+                and (n + 1 >= len(words) or words[n + 1] in ("one", "job", "machine", ".", ",", "of"))
+            ):
                 return PLACES[word]
     return None
 
@@ -122,7 +140,11 @@ def share_site(c: Context, jobs: list[Job]) -> None:
                     break
         if job.order_number is None:
             for n, other in before:
-                if other.order_number is not None and other.site == job.site and other.customer == job.customer:
+                if (
+                    other.order_number is not None
+                    and other.site == job.site
+                    and other.customer == job.customer
+                ):
                     job.order_number = other.order_number
                     copy(c, n, number, "order_number")
                     break

@@ -36,7 +36,13 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
     out: list[Figure] = []
     for mark in c.marks(segment, "value", "found", "after", "exp"):
         first, last = c.token_span(mark)
-        if any(m.group == "part" and m.first <= mark.first and mark.last <= m.last and m.confidence > mark.confidence - 0.3 for m in c.found.marks):
+        if any(
+            m.group == "part"
+            and m.first <= mark.first
+            and mark.last <= m.last
+            and m.confidence > mark.confidence - 0.3
+            for m in c.found.marks
+        ):
             continue  # a size of a part
         inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
         fitting = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
@@ -68,6 +74,7 @@ def unit_by_words(c: Context, figure: Figure) -> str | None:
 
 def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None:
     """The unit of an earlier figure that was measured at the same place, by the words before both."""
+
     def about(f: Figure) -> set[str]:
         first, _ = c.sentence(f.span[0])
         words = c.tokens[max(first, f.span[0] - 8) : f.span[0]]
@@ -87,7 +94,8 @@ def carry_units(c: Context, found: list[Figure]) -> None:
             continue
         figure.unit = unit_by_place(c, figure, found) or unit_by_words(c, figure)
         if figure.unit is not None and not any(
-            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure for o in found
+            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure
+            for o in found
         ):
             continue
         best: tuple[int, str] | None = None
@@ -99,7 +107,9 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 distance += 6  # what was said before is the likelier
             if likely(figure, other):
                 distance -= 8
-            if distance < 60 and (best is None or distance < best[0]):
+            if likely(figure, other, 0.85) and other.label != "old":
+                distance -= 20  # what it is now stands near what it should be
+            if (distance < 60 or (m < n and likely(figure, other))) and (best is None or distance < best[0]):
                 best = (distance, other.unit)
         if best is not None:
             figure.unit = best[1]
@@ -109,10 +119,10 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                     figure.value = figure.tenths
 
 
-def likely(a: Figure, b: Figure) -> bool:
+def likely(a: Figure, b: Figure, share: float = 0.4) -> bool:
     """Whether two figures are of one size: a specification stands near what it is held against."""
     low, high = sorted((abs(a.value), abs(b.value)))
-    return high == 0 or low / high > 0.4
+    return high == 0 or low / high > share
 
 
 def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:

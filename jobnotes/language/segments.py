@@ -93,8 +93,20 @@ def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tu
             known = any(first <= s <= mark.first for s, label, _ in starts if label == "new")
             if not known and float(window.sum()) > 0.25:
                 out.append((first + int(window.argmax()), "new", 0.5))
+            elif not known and (begin := opens_a_job(found, mark)) is not None:
+                out.append((begin, "new", 0.5))
         named.add(key)
     return out
+
+
+def opens_a_job(found: Findings, mark: Marked) -> int | None:
+    """The first piece of the sentence that names a machine by its fleet number and at once what is wrong with it, as a new job
+    opens; None where this is no such sentence."""
+    begin = mark.first
+    while begin > 0 and found.pieces[begin - 1].text not in (".", "?", "!"):
+        begin -= 1
+    told = any(m.group == "complaint" and mark.last < m.first <= mark.last + 10 and m.confidence > 0.6 for m in found.marks)
+    return begin if told and mark.first - begin <= 6 else None
 
 
 def fleet_code(found: Findings, stretch: tuple[int, int]) -> PlacedCode | None:
@@ -117,7 +129,10 @@ def fleet_in(found: Findings, stretch: tuple[int, int]) -> str | None:
 def names_machine(found: Findings, stretch: tuple[int, int]) -> bool:
     """Whether a machine is named in the stretch."""
     return any(
-        m.group == "name" and m.label in ("machine", "fleet", "serial") and stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4
+        m.group == "name"
+        and m.label in ("machine", "fleet", "serial")
+        and stretch[0] <= m.first <= stretch[1]
+        and m.confidence > 0.4
         for m in found.marks
     )
 
@@ -125,7 +140,10 @@ def names_machine(found: Findings, stretch: tuple[int, int]) -> bool:
 def names_place(found: Findings, stretch: tuple[int, int]) -> bool:
     """Whether a site, customer or machine is named in the stretch: what follows is told of it."""
     return any(
-        m.group == "name" and m.label != "fault" and stretch[0] <= m.first <= stretch[1] and m.confidence > 0.35
+        m.group == "name"
+        and m.label != "fault"
+        and stretch[0] <= m.first <= stretch[1]
+        and m.confidence > 0.35
         for m in found.marks
     )
 

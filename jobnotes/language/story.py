@@ -7,11 +7,11 @@ import numpy as np
 from jobnotes.jobs import Check, Job, Reading
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.lexicon import load
 from jobnotes.language.labels import OUTCOMES, STATES
-from jobnotes.language.segments import Segment
+from jobnotes.language.lexicon import load
 from jobnotes.language.parts import stems
 from jobnotes.language.phrases import checked, done, plain, ruled_out, suspicions, with_measure
+from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
@@ -23,7 +23,9 @@ def hazards(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
     out: list[tuple[str, int, int]] = []
     first = mark.first
     for i in range(mark.first, mark.last + 2):
-        ends = i > mark.last or pieces[i].text in (",", ";", ".") or (pieces[i].text == "and" and i > mark.first)
+        ends = (
+            i > mark.last or pieces[i].text in (",", ";", ".") or (pieces[i].text == "and" and i > mark.first)
+        )
         if not ends:
             continue
         content = [k for k in range(first, i) if keep[k] >= 0.5 and pieces[k].text.isalpha()]
@@ -34,7 +36,11 @@ def hazards(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
             first = i + 1
         elif i > mark.last and out and content:
             text, begin, _ = out[-1]
-            out[-1] = (f"{text}, {short_form(first, mark.last, pieces, keep, c.words, c.found)}", begin, mark.last)
+            out[-1] = (
+                f"{text}, {short_form(first, mark.last, pieces, keep, c.words, c.found)}",
+                begin,
+                mark.last,
+            )
     return out
 
 
@@ -45,7 +51,11 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
         told = [(m, text) for m in marks if (text := plain(c, m))]
         if told:
             best = max(told, key=lambda t: t[0].confidence)
-            chosen = [t for t in told if t is best or (t[0].confidence > 0.8 and abs(t[0].first - best[0].last) < 14)]
+            chosen = [
+                t
+                for t in told
+                if t is best or (t[0].confidence > 0.8 and abs(t[0].first - best[0].last) < 14)
+            ]
             chosen = chosen[:2]
             setattr(job, field, ", ".join(dict.fromkeys(t[1] for t in chosen)))
             c.book.put(f"{base}/{field}", [c.token_span(t[0]) for t in chosen], best[0].confidence)
@@ -78,8 +88,17 @@ def rule_out_suspicions(c: Context, segment: Segment, job: Job, base: str) -> No
                 continue  # said outright
             tests = [m for m in checks if begin - 3 <= m.last and m.first <= end + 25]
             blamed = any(end < m.first <= end + 25 and like(c, m, text) for m in causes)
-            known = any(stems(text) & stems(x) for x in job.ruled_out) or (job.cause and stems(text) <= stems(job.cause))
-            if tests and tests[0].label == "ok" and tests[0].confidence > 0.6 and not blamed and not known and len(text) > 3:
+            known = any(stems(text) & stems(x) for x in job.ruled_out) or (
+                job.cause and stems(text) <= stems(job.cause)
+            )
+            if (
+                tests
+                and tests[0].label == "ok"
+                and tests[0].confidence > 0.6
+                and not blamed
+                and not known
+                and len(text) > 3
+            ):
                 place = f"{base}/ruled_out/{len(job.ruled_out)}"
                 job.ruled_out = [*job.ruled_out, text]
                 span = (c.found.pieces[begin].first, c.token_span(tests[0])[1])
@@ -128,7 +147,9 @@ def readings_in(c: Context, mark: Marked, job: Job) -> list[Reading]:
 
 def by_figures(held: list[Reading]) -> str | None:
     """The verdict that readings give by themselves: what was measured is what it should be."""
-    if held and all(r.expected is not None and abs(r.value - r.expected) <= 0.012 * abs(r.expected) for r in held):
+    if held and all(
+        r.expected is not None and abs(r.value - r.expected) <= 0.012 * abs(r.expected) for r in held
+    ):
         return "ok"
     return None
 
@@ -156,7 +177,9 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
         confidence = max((s for (a, b), s in marked if a <= code.last and code.first <= b), default=0.0)
         if code.kind == "code" and confidence <= 0.4 and displayed(c, code.first, code.last):
             confidence = 0.45
-        if (code.kind in ("fault", "code") and confidence > 0.4) or (code.kind == "fault" and confidence > 0.15):
+        if (code.kind in ("fault", "code") and confidence > 0.4) or (
+            code.kind == "fault" and confidence > 0.15
+        ):
             text = code.code.text
             if text not in codes:
                 codes.append(text)
@@ -180,7 +203,12 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
 
 def displayed(c: Context, first: int, last: int) -> bool:
     """Whether the words beside a short code say that it stood on a display."""
-    if any(m.group in ("part", "name") and m.label != "fleet" and c.token_span(m)[0] <= first <= c.token_span(m)[1] for m in c.found.marks):
+    if any(
+        m.group in ("part", "name")
+        and m.label != "fleet"
+        and c.token_span(m)[0] <= first <= c.token_span(m)[1]
+        for m in c.found.marks
+    ):
         return False
     return c.near(first, last, tuple(load("cues")["fault_places"]["say"]), 4, 5)
 

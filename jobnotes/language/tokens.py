@@ -62,12 +62,21 @@ class MemoTokenizer:
 
 
 def lower(doc: Doc) -> list[str]:
-    """The tokens in lower case, with the straight apostrophe."""
-    return [t.text.lower().replace("’", "'") for t in doc]
+    """The tokens in lower case, with the straight apostrophe; the minus of "it read -4 degrees" as the sign itself."""
+    return ["−" if t.text == "-" and is_minus(doc, t.i) else t.text.lower().replace("’", "'") for t in doc]
+
+
+def is_minus(doc: Doc, place: int) -> bool:
+    """Whether the hyphen at `place` stands before a figure, joined to it, and after a word and a space (in "HV -77" it does not)."""
+    if not 0 < place < len(doc) - 1 or doc[place].whitespace_ or not doc[place + 1].text[0].isdigit():
+        return False
+    before = doc[place - 1]
+    return bool(before.whitespace_) and before.text.isalpha() and not before.text.isupper()
 
 
 NUMBER_WORDS = frozenset({*UNITS, *TEENS, *TENS, *SCALES, "hundred"})
 FILLERS = frozenset({"er", "um", "erm", "uh", "ah", "mm", "hm", "hmm", "uhm", "eh", "umm", "err"})
+HALVES = {("and", "-", "a", "-", "half"), ("and", "-", "a", "-", "quarter")}
 
 
 def without_fillers(tokens: Sequence[str]) -> list[int]:
@@ -83,8 +92,12 @@ def without_fillers(tokens: Sequence[str]) -> list[int]:
                 gone.add(i + 1)
         elif token == "-" and 0 < i < len(tokens) - 1:
             before, after = tokens[i - 1], tokens[i + 1]
-            joined = before in NUMBER_WORDS and (after in NUMBER_WORDS or (after == "and" and tokens[i + 2 : i + 3] == ["-"]))
-            if joined or (before == "and" and after in NUMBER_WORDS and tokens[i - 2 : i - 1] == ["-"]):
+            joined = before in NUMBER_WORDS and (
+                after in NUMBER_WORDS or (after == "and" and tokens[i + 2 : i + 3] == ["-"])
+            )
+            if before in NUMBER_WORDS and tuple(tokens[i + 1 : i + 6]) in HALVES:
+                gone.update((i, i + 2, i + 4))  # two-and-a-half hours
+            elif joined or (before == "and" and after in NUMBER_WORDS and tokens[i - 2 : i - 1] == ["-"]):
                 gone.add(i)  # two-thousand-hour, two-hundred-and-fifty-hour
     return [i for i in range(len(tokens)) if i not in gone]
 

@@ -123,6 +123,8 @@ class NameIndex:
                 continue
             if heard <= common and heard != name:
                 continue
+            if len(name) > 1 and heard == {self.names[row][-1]}:
+                continue  # the last word alone (slip, wharf) is what kind of place it is
             weight = sum(self.weight[w] for w in heard)
             scores[row] = (weight / self.total[row], places[0], places[-1])
         if not scores:
@@ -141,7 +143,7 @@ class NameIndex:
 
 
 SMALL = frozenset("a an the of and in on at to it s for up is no so or as we by".split())
-BETWEEN = frozenset("a the of and in on at , ' s 's & -".split())
+BETWEEN = frozenset(["", *"a the of and in on at , ' s 's & -".split()])
 
 
 class CodeIndex:

@@ -1,0 +1,118 @@
+"""Which values a person should look at, and why: unsure ones, implausible ones, and what was talked about but not found."""
+
+from __future__ import annotations
+
+import re
+
+from jobnotes.jobs import Evidence, Job
+from jobnotes.jobs.plausible import doubts
+from jobnotes.language.context import Context
+from jobnotes.language.lexicon import load
+from jobnotes.language.readings import MEASURED
+from jobnotes.language.segments import Segment
+from jobnotes.register import MachineRow
+
+# What money and safety hang on: wrong and unmarked is the worst here.
+CRITICAL = re.compile(
+    r"/jobs/\d+/(customer|order_number|date|machine/(fleet_number|serial_number|hours)|parts/\d+|readings/\d+|times/\w+|distance)$"
+)
+# Below this confidence a critical value is marked; chosen on memos that neither rules nor training had seen, so that about one
+# value in ten is marked.
+SURE = 0.88
+
+
+def mark_doubts(c: Context, segment: Segment, job: Job, base: str, row: MachineRow | None) -> None:
+    """Marks in the evidence of one job."""
+    unsure(c, base)
+    implausible(c, job, base, row)
+    unheard(c, segment, job, base)
+
+
+def unsure(c: Context, base: str) -> None:
+    """Critical values below SURE."""
+    for pointer, entry in list(c.book.entries.items()):
+        if (
+            pointer.startswith(base + "/")
+            and not entry.check
+            and CRITICAL.fullmatch(pointer)
+            and entry.confidence < SURE
+        ):
+            c.book.doubt(pointer, "not sure that this was heard and placed rightly")
+
+
+def implausible(c: Context, job: Job, base: str, row: MachineRow | None) -> None:
+    """What the plausibility checks say."""
+    site = next((s for s in c.lookup.register.sites if s.site == job.site), None)
+    found = doubts(
+        job,
+        c.recorded_at.replace(tzinfo=None),
+        last_hours=row.last_hours if row is not None else None,
+        miles_from_depot=site.miles_from_depot if site is not None else None,
+    )
+    for doubt in found:
+        pointer = base + doubt.pointer
+        if pointer not in c.book.entries:
+            c.book.entries[pointer] = Evidence(text="", confidence=0.5, check=True, why=doubt.why)
+        c.book.doubt(pointer, doubt.why)
+
+
+def unheard(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """Critical fields that were talked about and not found: an entry with the words, at the field's pointer."""
+    spoken = load("cues")["spoken_of"]
+    empty = {
+        "times/labour_min": job.times.labour_min is None,
+        "times/travel_min": job.times.travel_min is None,
+        "times/arrived": job.times.arrived is None,
+        "times/left": job.times.left is None,
+        "distance": job.distance is None,
+        "order_number": job.order_number is None,
+        "machine/hours": job.machine.hours is None,
+        "machine/fleet_number": job.machine.fleet_number is None,
+    }
+    for field, missing in empty.items():
+        if not missing or f"{base}/{field}" in c.book.entries:
+            continue
+        span = said(c, segment, [tuple(cue.split()) for cue in spoken.get(field, [])])
+        if span is not None:
+            c.book.put(f"{base}/{field}", [span], 0.3, True, "spoken of, but no value was found")
+    figures = left_over(c, segment)
+    if figures:
+        c.book.put(f"{base}/readings", figures, 0.3, True, "a figure was heard that could not be placed")
+
+
+def said(c: Context, segment: Segment, cues: list[tuple[str, ...]]) -> tuple[int, int] | None:
+    """The first place in the segment where any of the cues is said, and not denied."""
+    for first, last in segment.stretches:
+        begin, end = c.found.pieces[first].first, c.found.pieces[last].last
+        for place in range(begin, end + 1):
+            for cue in cues:
+                if tuple(c.tokens[place : place + len(cue)]) == cue:
+                    before = c.tokens[max(begin, place - 3) : place]
+                    if {"no", "not", "never", "n't", "without"} & set(before):
+                        continue
+                    return place, place + len(cue) - 1
+    return None
+
+
+def left_over(c: Context, segment: Segment) -> list[tuple[int, int]]:
+    """Measured quantities in no mark at all: perhaps readings that were passed over."""
+    out: list[tuple[int, int]] = []
+    for q in c.found.quantities:
+        if q.kind not in MEASURED or q.kind in ("volume", "mass", "length") or q.unit == "m":
+            continue
+        piece = c.piece_of(q.first)
+        if not segment.holds(piece):
+            continue
+        held = any(
+            m.group in ("value", "part", "name") and m.first <= piece <= m.last and m.confidence > 0.3
+            for m in c.found.marks
+        )
+        after = c.tokens[q.last + 1 : q.last + 2]
+        if (
+            held
+            or c.book_has(q.first, q.last)
+            or (q.unit == "V" and after and after[0].isalpha() and q.value in (12, 24, 110, 230, 240, 400))
+        ):
+            continue
+        out.append((q.first, q.last))
+    return out
