@@ -8,8 +8,9 @@ from spacy.tokens import Doc
 
 from jobnotes.jobs import Evidence, Transcript
 
-# Below this share of certainty a value that money or safety hangs on is marked for a look.
-LOOK = 0.55
+
+# A word that the recogniser gave this probability or more is taken as heard.
+SURE_WORD = 0.5
 
 
 class EvidenceBook:
@@ -22,7 +23,8 @@ class EvidenceBook:
         self.entries: dict[str, Evidence] = {}
 
     def heard(self, first: int, last: int) -> float:
-        """The lowest probability of the words of tokens `first` to `last`; 1 for typed words."""
+        """How far the recogniser is to be trusted in tokens `first` to `last`, 0 to 1: 1 for typed words and where it
+        gave each word at least SURE_WORD, less below."""
         words = self.transcript.words
         if not words:
             return 1.0
@@ -30,7 +32,7 @@ class EvidenceBook:
             words[self.places[i]].probability for i in range(first, last + 1) if self.places[i] < len(words)
         ]
         known = [p for p in given if p is not None]
-        return min(known) if known else 1.0
+        return min(1.0, min(known) / SURE_WORD) if known else 1.0
 
     def put(
         self,

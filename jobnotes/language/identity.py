@@ -155,25 +155,55 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         )
     sure, code = max(candidates, key=lambda e: e[0])
     spans = [(code.first, code.last)]
-    near = c.lookup.fleet.near(code.code.key) if len(code.code.key) >= 3 else []
-    fits = [c.lookup.machine(r) for _, r in near]
-    said = {n.value for n in c.found.names if n.kind == "make" and segment.holds(c.piece_of(n.first))}
-    agreed = [
-        r
-        for r in fits
-        if (kind is None or r.type == kind or alike(kind, r.type)) and (not said or r.make in said)
-    ]
-    typed = all(w.probability is None for w in c.book.transcript.words)
-    if len(agreed) == 1 and (kind or said) and not typed:
-        row = agreed[0]
+    row, near = nearest_machine(c, segment, code.code.key, kind)
+    if row is not None:
         why = f"{code.code.text} was heard; the register's nearest is {row.fleet_number}"
         return Found(row, spans, 0.5, why, code.code)
-    if agreed:
-        names = ", ".join(r.fleet_number for r in agreed[:3])
-        return Found(
-            None, spans, 0.4, f"{code.code.text} is not in the register; near it: {names}", code.code
-        )
+    if near:
+        names = ", ".join(r.fleet_number for r in near[:3])
+        why = f"{code.code.text} is not in the register; near it: {names}"
+        return Found(None, spans, 0.4, why, code.code)
     return Found(None, spans, 0.6 * sure + 0.2, "not in the register", code.code)
+
+
+def nearest_machine(
+    c: Context, segment: Segment, key: str, kind: str | None
+) -> tuple[MachineRow | None, list[MachineRow]]:
+    """The register's machine that a misheard number most likely means, and the near ones.
+
+    What is said beside the number decides: kind, make, model, customer and site of the machine. A typed number is
+    taken as it stands: a person wrote it.
+    """
+    if len(key) < 2:
+        return None, []
+    near = [(d, c.lookup.machine(r)) for d, r in c.lookup.fleet.near(key, 2 if len(key) >= 4 else 1)]
+    if all(w.probability is None for w in c.book.transcript.words):
+        return None, [r for d, r in near if d <= 1]
+    makes = {n.value for n in c.found.names if n.kind == "make" and segment.holds(c.piece_of(n.first))}
+    models = {c.lookup.models[k.row] for k in c.each(segment, "model") if k.row is not None}
+    owners = {n.value for n in names_of(c, segment, "customer")}
+    owners |= {
+        c.lookup.register.sites[n.row].customer for n in names_of(c, segment, "site") if n.row is not None
+    }
+    scored = []
+    for distance, row in near:
+        score = -float(distance)
+        if kind is not None:
+            score += 1.0 if row.type == kind else 0.4 if alike(kind, row.type) else -1.5
+        if makes:
+            score += 0.8 if row.make in makes else -0.8
+        if models:
+            score += 0.8 if row.model in models else -0.5
+        if owners:
+            score += 0.6 if row.customer in owners else -0.6
+        scored.append((score, row))
+    scored.sort(key=lambda e: -e[0])
+    rows = [r for _, r in scored]
+    if not scored or scored[0][0] < -0.45:
+        return None, rows
+    if len(scored) > 1 and scored[1][0] > scored[0][0] - 0.5:
+        return None, rows
+    return scored[0][1], rows
 
 
 def figures_in(c: Context, first: int, last: int) -> PlacedCode | None:

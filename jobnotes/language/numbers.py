@@ -225,6 +225,10 @@ class NumberReader:
                 value, last = value + rest.value, rest.last
         elif following == "point" and place + 2 < len(tokens) and tokens[place + 2].isdigit():
             return Number(place, place + 2, float(f"{word.replace(',', '')}.{tokens[place + 2]}"))
+        if value >= 1000 and value % 100 == 0 and last == place and tokens[last + 1 : last + 2] == ["and"]:
+            more = tokens[last + 2] if last + 2 < len(tokens) else ""
+            if more.isdigit() and len(more) <= 2 and int(more) > 0:
+                value, last = value + int(more), last + 2  # a recogniser's 11,000 and 4, or 1300 and 18
         whole_end = last
         value, last = self._with_fraction(tokens, value, last)
         if last > whole_end and tokens[last + 1 : last + 2] and tokens[last + 1] in SCALES:

@@ -75,7 +75,7 @@ def is_minus(doc: Doc, place: int) -> bool:
 
 
 NUMBER_WORDS = frozenset({*UNITS, *TEENS, *TENS, *SCALES, "hundred"})
-FILLERS = frozenset({"er", "um", "erm", "uh", "ah", "mm", "hm", "hmm", "uhm", "eh", "umm", "err"})
+FILLERS = frozenset({"er", "um", "erm", "uh", "ah", "hm", "hmm", "uhm", "eh", "umm", "err"})
 HALVES = {("and", "-", "a", "-", "half"), ("and", "-", "a", "-", "quarter")}
 
 
