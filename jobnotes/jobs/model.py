@@ -70,7 +70,11 @@ class Strict(BaseModel):
     """Every object of the model: nothing but the named fields, and all of them always written."""
 
     model_config = ConfigDict(
-        extra="forbid", validate_assignment=True, json_schema_serialization_defaults_required=True
+        extra="forbid",
+        strict=True,
+        allow_inf_nan=False,
+        validate_assignment=True,
+        json_schema_serialization_defaults_required=True,
     )
 
 
@@ -156,9 +160,9 @@ class Job(Strict):
     @field_validator("date")
     @classmethod
     def real_date(cls, value: str | None) -> str | None:
-        """An ISO 8601 calendar date, or a ValueError."""
-        if value is not None:
-            datetime.date.fromisoformat(value)
+        """A calendar date as YYYY-MM-DD, or a ValueError."""
+        if value is not None and datetime.date.fromisoformat(value).isoformat() != value:
+            raise ValueError("a date is written YYYY-MM-DD")
         return value
 
 

@@ -314,7 +314,9 @@ class CodeReader:
         before = place - 1
         if before > 0 and tokens[before] == "-" and not spaced[before]:
             before -= 1
-        letters = raw[place].isascii() and raw[place].isalpha() and raw[place].isupper() and len(raw[place]) <= 4
+        letters = (
+            raw[place].isascii() and raw[place].isalpha() and raw[place].isupper() and len(raw[place]) <= 4
+        )
         return letters and before >= 0 and not spaced[before] and tokens[before].isdigit()
 
     def _measures(self, tokens: Sequence[str], number: Number) -> bool:

@@ -166,8 +166,7 @@ class CodesComponent:
                 place <= last
                 or place in taken
                 or place in times
-                or (number.plain
-                and not self._cue(tokens, place))
+                or (number.plain and not self._cue(tokens, place))
             ):
                 continue
             cue = self._cue(tokens, place)

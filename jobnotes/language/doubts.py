@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from jobnotes.jobs import Evidence, Job
+from jobnotes.jobs import Job
 from jobnotes.jobs.plausible import doubts
 from jobnotes.language.context import Context
 from jobnotes.language.lexicon import load
@@ -43,6 +43,8 @@ def unsure(c: Context, base: str) -> None:
 def implausible(c: Context, job: Job, base: str, row: MachineRow | None) -> None:
     """What the plausibility checks say."""
     site = next((s for s in c.lookup.register.sites if s.site == job.site), None)
+    if not base.endswith("/0"):
+        site = None  # the drive to a later job may begin at the one before
     found = doubts(
         job,
         c.recorded_at.replace(tzinfo=None),
@@ -51,8 +53,8 @@ def implausible(c: Context, job: Job, base: str, row: MachineRow | None) -> None
     )
     for doubt in found:
         pointer = base + doubt.pointer
-        if pointer not in c.book.entries:
-            c.book.entries[pointer] = Evidence(text="", confidence=0.5, check=True, why=doubt.why)
+        while pointer not in c.book.entries and pointer.count("/") > base.count("/") + 1:
+            pointer = pointer.rpartition("/")[0]
         c.book.doubt(pointer, doubt.why)
 
 

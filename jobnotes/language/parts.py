@@ -149,7 +149,9 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
             for n in c.found.numbers
             if n.last in (first - 1, first - 2) and n.value == int(n.value) and n.value < 100
         ]
-        if (before and c.tokens[first - 1] in ("of", "new", "off")) or (before and before[-1].last == first - 1):
+        if (before and c.tokens[first - 1] in ("of", "new", "off")) or (
+            before and before[-1].last == first - 1
+        ):
             quantity = before[-1].value
     words = describe(c, first, last, code)
     return Said(
@@ -211,7 +213,13 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
     dropped = set()
     for i in range(a, b + 1):
         piece = pieces[i]
-        if (piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE")) or c.retracted(piece.first) or (code is not None and code.first <= piece.first <= code.last) or any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities) or (not piece.mark and piece.text in NO_DESCRIPTION):
+        if (
+            (piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"))
+            or c.retracted(piece.first)
+            or (code is not None and code.first <= piece.first <= code.last)
+            or any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities)
+            or (not piece.mark and piece.text in NO_DESCRIPTION)
+        ):
             dropped.add(i)
     return short_form(a, b, pieces, [1.0] * len(pieces), c.words, c.found, frozenset(dropped))
 

@@ -45,7 +45,9 @@ def measured(c: Context, mark: Marked) -> set[int]:
     out: set[int] = set()
     for i in range(mark.first, mark.last + 1):
         piece = c.found.pieces[i]
-        if (piece.mark and piece.text in (*CODES, "NUM", "DURATION")) or any(q.number.last < piece.first <= q.last for q in c.found.quantities):
+        if (piece.mark and piece.text in (*CODES, "NUM", "DURATION")) or any(
+            q.number.last < piece.first <= q.last for q in c.found.quantities
+        ):
             out.add(i)
     for m in inside(c, mark, "value", "old"):
         out.update(range(m.first, m.last + 1))

@@ -96,6 +96,16 @@ def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tu
             elif not known and (begin := opens_a_job(found, mark)) is not None:
                 out.append((begin, "new", 0.5))
         named.add(key)
+    for place in range(8, len(found.pieces)):
+        begins = found.pieces[place - 1].text in (".", "?", "!") and float(found.job_new[place]) > 0.3
+        if not begins or any(abs(s - place) < 25 for s, _, _ in [*starts, *out]):
+            continue
+        marks = [m for m in found.marks if m.confidence > 0.5 and place <= m.first <= place + 45]
+        machine = any(
+            m.group == "name" and m.label in ("machine", "fleet") and m.first <= place + 30 for m in marks
+        )
+        if machine and any(m.group == "complaint" for m in marks):
+            out.append((place, "new", 0.5))
     return out
 
 
@@ -105,7 +115,10 @@ def opens_a_job(found: Findings, mark: Marked) -> int | None:
     begin = mark.first
     while begin > 0 and found.pieces[begin - 1].text not in (".", "?", "!"):
         begin -= 1
-    told = any(m.group == "complaint" and mark.last < m.first <= mark.last + 10 and m.confidence > 0.6 for m in found.marks)
+    told = any(
+        m.group == "complaint" and mark.last < m.first <= mark.last + 10 and m.confidence > 0.6
+        for m in found.marks
+    )
     return begin if told and mark.first - begin <= 6 else None
 
 

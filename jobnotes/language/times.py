@@ -88,9 +88,18 @@ def booked_day(c: Context) -> tuple[datetime, tuple[int, int]] | None:
             continue
         before = " ".join(c.tokens[max(0, place - 6) : place])
         after = c.tokens[place + 1 : place + 3]
-        if any(cue in f" {before} " for cue in (" down as ", " down to ", " down for ", " book it to ", " date it ", " booked to ", " put it on ")) or (
-            after == ["'s", "date"] or after == ["'s", "shift"]
-        ):
+        if any(
+            cue in f" {before} "
+            for cue in (
+                " down as ",
+                " down to ",
+                " down for ",
+                " book it to ",
+                " date it ",
+                " booked to ",
+                " put it on ",
+            )
+        ) or (after == ["'s", "date"] or after == ["'s", "shift"]):
             said = day_said([word], c.recorded_at)
             if said is not None:
                 return said, (place, place)
@@ -230,8 +239,32 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         )
 
 
-ARRIVING = ("got there", "got here", "arrived", "on site", "landed", "got to it", "there for", "started", "here for", "there by", "there at")
-LEAVING = ("away", "left", "finished", "done at", "off site", "cleared", "till", "until", "gone by", "wrapped up", "packed up")
+ARRIVING = (
+    "got there",
+    "got here",
+    "arrived",
+    "on site",
+    "landed",
+    "got to it",
+    "there for",
+    "started",
+    "here for",
+    "there by",
+    "there at",
+)
+LEAVING = (
+    "away",
+    "left",
+    "finished",
+    "done at",
+    "off site",
+    "cleared",
+    "till",
+    "until",
+    "gone by",
+    "wrapped up",
+    "packed up",
+)
 
 
 def place_by_cues(c: Context, segment: Segment, said: dict[str, tuple[Clock, Marked]]) -> None:
@@ -257,7 +290,9 @@ def place_by_cues(c: Context, segment: Segment, said: dict[str, tuple[Clock, Mar
         _, end = c.sentence(clock.last)
         for place in range(clock.last + 1, end - 1):
             if c.tokens[place] in LEAVING and c.tokens[place + 2 : place + 3] == ["past"]:
-                minutes = {"quarter": 15, "half": 30, "ten": 10, "twenty": 20, "five": 5}.get(c.tokens[place + 1])
+                minutes = {"quarter": 15, "half": 30, "ten": 10, "twenty": 20, "five": 5}.get(
+                    c.tokens[place + 1]
+                )
                 if minutes is not None:
                     hour = clock.hour if minutes > clock.minute else clock.hour + 1
                     hour = hour if clock.fixed else (hour - 1) % 12 + 1
@@ -440,7 +475,10 @@ def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
     if not legs:
         for q in c.found.quantities:
             piece = c.piece_of(q.first)
-            taken = any(m.group == "value" and m.first <= piece <= m.last and m.confidence > 0.3 for m in c.found.marks)
+            taken = any(
+                m.group == "value" and m.first <= piece <= m.last and m.confidence > 0.3
+                for m in c.found.marks
+            )
             if q.kind == "distance" and segment.holds(piece) and not taken:
                 twice = both_ways(c, q.first, q.last)
                 if twice or c.near(

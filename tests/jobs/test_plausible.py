@@ -390,7 +390,7 @@ def test_parts(quantity: float, unit: str, doubted: bool) -> None:
 
 
 CLOCKS = st.none() | st.times().map(lambda moment: f"{moment:%H:%M}")
-NUMBERS = st.floats(allow_nan=False)
+NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 
 
 @given(
