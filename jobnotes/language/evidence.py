@@ -8,7 +8,6 @@ from spacy.tokens import Doc
 
 from jobnotes.jobs import Evidence, Transcript
 
-
 # A word that the recogniser gave this probability or more is taken as heard.
 SURE_WORD = 0.5
 

@@ -106,9 +106,7 @@ def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
         after = tokens[customer.last + 1] if customer.last + 1 < len(tokens) else ""
         before = tokens[customer.first - 1] if customer.first else ""
         owned = after in ("'s", "'") or before in ("for", "of", "bill", "by")
-        if owned and over and all(s.share < 0.9 for s in over):
-            strong_customers.append(customer)
-        elif all(customer.last - customer.first > s.last - s.first for s in over) or (
+        if (owned and over and all(s.share < 0.9 for s in over)) or all(customer.last - customer.first > s.last - s.first for s in over) or (
             over and customer.share > 0.9 and all(s.share < 0.7 for s in over)
         ):
             strong_customers.append(customer)

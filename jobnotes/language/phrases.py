@@ -8,8 +8,9 @@ from functools import cache
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import load
-from jobnotes.language.text import JOINING, LEADING, figure, join, lower_first, render, short_form
+from jobnotes.language.text import JOINING, LEADING, figure, lower_first, short_form
 
+PRONOUNS = frozenset("not never that this them those it neither one ones".split())
 CODES = ("PART", "FLEET", "SERIAL", "ORDER", "CLOCK", "CODE")
 
 
@@ -97,7 +98,7 @@ def checked(c: Context, mark: Marked) -> str:
 
 def telling_words(c: Context, mark: Marked) -> bool:
     """Whether a mark has a word that names something."""
-    skip = LEADING | JOINING | NOTHING | words_of("checks", "verdicts")
+    skip = LEADING | JOINING | PRONOUNS | words_of("checks", "verdicts")
     return any(
         c.found.pieces[i].text.isalpha()
         and len(c.found.pieces[i].text) > 2
@@ -145,11 +146,15 @@ def with_measure(what: str, quantity: str) -> str:
 
 
 def done(c: Context, mark: Marked) -> str:
-    """What was done: everyday words for fitting put as "fitted", with the part named and a setting's figure."""
+    """What was done: everyday words for fitting put as "fitted", with the part named, an object for a bare verb, and a setting's
+    figure. Empty where the words name a part alone, as a list of filters does."""
     pieces, keep = c.found.pieces, list(c.found.keep)
     empty = words_of("work", "empty")
     fit = words_of("work", "fitted")
-    parts = [m for m in inside(c, mark, "part", "fitted", reach=0) if m.confidence > 0.4]
+    parts = [m for m in inside(c, mark, "part", "fitted") if m.confidence > 0.4]
+    said = [pieces[i].text for i in range(mark.first, mark.last + 1)]
+    if not parts and "new" in said:
+        parts = [m for m in c.found.marks if m.group == "part" and m.label == "fitted" and mark.last < m.first <= mark.last + 5][:1]
     figures = measured(c, mark)
     for m in inside(c, mark, "at"):
         for i in range(m.first, min(m.last, mark.last) + 1):
@@ -160,19 +165,21 @@ def done(c: Context, mark: Marked) -> str:
         for w in re.findall(r"[a-z0-9]+", text.lower())
         if w not in empty and w not in JOINING and w not in LEADING
     ]
-    said = [pieces[i].text for i in range(mark.first, mark.last + 1)]
     fits = bool(parts) and (any(w in fit for w in said) or "new" in said)
-    if parts:
-        nouns = [w for w in content if w not in fit]
-        if not nouns or (len(nouns) == 1 and len(content) < 3 and fits):
-            name = part_name(c, parts[0])
-            if name:
-                verb = "fitted" if fits or not content else content[0]
-                text = f"{verb} {name}"
-        elif fits and "fitted" not in content:
-            first = text.split(" ", 1)[0].lower()
-            text = f"fitted {text.split(' ', 1)[1]}" if first in fit and " " in text else f"fitted {text}"
     after = [m for m in inside(c, mark, "value", "after") if m.last <= mark.last + 1]
+    named = names_something(c, " ".join(w for w in content if w not in fit))
+    if parts and fits and not named:
+        name = part_name(c, parts[0])
+        text = f"fitted {name}" if name else text
+    elif parts and fits and "fitted" not in content:
+        first = text.split(" ", 1)[0].lower()
+        text = f"fitted {text.split(' ', 1)[1]}" if first in fit and " " in text else f"fitted {text}"
+    elif parts and not any(w not in part_words_said(c, parts) for w in content):
+        return ""  # a part and nothing done: it stands among the parts
+    elif not named and len(content) <= 2:
+        thing = thing_before(c, mark)
+        if thing:
+            text = f"{text} {thing}" if text else ""
     for m in after[-1:]:
         first, last = c.token_span(m)
         q = c.quantity_in(first, last)
@@ -182,6 +189,69 @@ def done(c: Context, mark: Marked) -> str:
         elif q is None and numbers and figure(numbers[-1].value) not in text:
             text = f"{text} to {figure(numbers[-1].value)}"
     return lower_first(text.strip())
+
+
+def part_words_said(c: Context, parts: list[Marked]) -> set[str]:
+    """The words inside part marks."""
+    return {c.found.pieces[i].text for m in parts for i in range(m.first, m.last + 1)}
+
+
+def thing_before(c: Context, mark: Marked) -> str:
+    """What a bare verb was done to: the place, part or check named last before it, at most thirty words back."""
+    best: Marked | None = None
+    for m in c.found.marks:
+        if m.group in ("at", "part", "check", "cause", "complaint") and mark.first - 30 < m.first < mark.first and m.last <= mark.last:
+            if m.group in ("check", "cause", "complaint") and m.label == "ok":
+                continue
+            if best is None or (m.first, m.group == "at") >= (best.first, best.group == "at"):
+                best = m
+    if best is None:
+        return ""
+    if best.group == "check":
+        return checked(c, best)
+    if best.group == "part":
+        return part_name(c, best)
+    text = plain(c, best)
+    return text if len(text.split()) <= 6 else ""
+
+
+def names_something(c: Context, words: str) -> bool:
+    """Whether any of the words is a part or component, by lexicon or register."""
+    from jobnotes.language.parts import names_a_part
+
+    return names_a_part(c, words) or bool(set(re.findall(r"[a-z]+", words.lower())) & words_of("components", "say"))
+
+
+def caused(c: Context, mark: Marked) -> str:
+    """The cause: its short form, and the thing before it where it names none ("it's goosed")."""
+    pieces = c.found.pieces
+    dropped = frozenset(i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES)
+    text = short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped, 0.3)
+    if not names_something(c, text):
+        checks = [m for m in c.found.marks if m.group == "check" and m.first <= mark.first <= m.last and m.first < mark.first - 1]
+        thing = checked(c, checks[0]) if checks else thing_before(c, mark)
+        if thing and thing not in text and len(thing.split()) < 7:
+            text = f"{thing} {text}"
+    return text
+
+
+def to_do(c: Context, mark: Marked) -> str:
+    """What is still to do; "come back and fit those" names the parts that are waited for."""
+    text = plain(c, mark)
+    content = [w for w in re.findall(r"[a-z]+", text.lower()) if w not in LEADING | JOINING | PRONOUNS]
+    if names_something(c, " ".join(content)) or len(content) > 4:
+        return text
+    waited = [
+        m
+        for m in c.found.marks
+        if m.group == "part" and m.label in ("to_order", "ordered") and mark.first - 45 < m.first <= mark.last + 20
+    ]
+    names = list(dict.fromkeys(n for m in waited[-2:] if (n := part_name(c, m))))
+    if not names:
+        return text if len(content) > 1 else ""
+    if not content:
+        text = "fit"
+    return f"{text} {' and '.join(names)}"
 
 
 def part_name(c: Context, mark: Marked) -> str:
@@ -201,111 +271,3 @@ def part_name(c: Context, mark: Marked) -> str:
     return said
 
 
-def ruled_out(c: Context, mark: Marked) -> str:
-    """What was ruled out: the noun said, or, for "not that", what was suspected just before."""
-    text = plain(c, mark)
-    words = [
-        w
-        for w in re.findall(r"[a-z0-9]+", text.lower())
-        if w not in LEADING and w not in JOINING and w not in NOTHING
-    ]
-    if words:
-        return text
-    # the noun may stand in the mark though the reader kept none
-    pieces = c.found.pieces
-    own = [i for i in range(mark.first, mark.last + 1) if pieces[i].text.isalpha() and not pieces[i].mark]
-    own = [
-        i for i in own if pieces[i].text not in LEADING | JOINING | NOTHING | words_of("checks", "verdicts")
-    ]
-    if own and len(own) <= 3:
-        return lower_first(join([render(pieces[i], c.words, c.found) for i in own]))
-    for i in range(mark.first, max(-1, mark.first - 45), -1):
-        found = suspected_at(c, i)
-        if found:
-            return found[0]
-    return ""
-
-
-NOTHING = frozenset(
-    "not never that this them those it case neither innocent clear ruled rule eliminated one".split()
-)
-
-
-@cache
-def cues(kind: str) -> tuple[tuple[str, ...], ...]:
-    """Suspicion cues, longest first."""
-    return tuple(
-        sorted(
-            (
-                tuple(x.replace("'", " '").replace("n 't", " n't").split())
-                for x in load("phrases")["suspicion"][kind]
-            ),
-            key=len,
-            reverse=True,
-        )
-    )
-
-
-def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
-    """(noun, first, last piece) of the suspicion that a cue at `piece` begins."""
-    pieces = c.found.pieces
-    texts = [p.text for p in pieces[piece : piece + 6]]
-    for cue in cues("cues"):
-        if tuple(texts[: len(cue)]) != cue:
-            continue
-        first = piece + len(cue)
-        while first < len(pieces) and pieces[first].text in (
-            "it",
-            "was",
-            "were",
-            "the",
-            "a",
-            "an",
-            "that",
-            "'s",
-            "of",
-            "to",
-            "be",
-            "maybe",
-            "first",
-            "his",
-            "its",
-            "is",
-            "must",
-            "have",
-            "been",
-        ):
-            first += 1
-        last = first
-        while (
-            last < len(pieces)
-            and last - first < 5
-            and pieces[last].text.isalpha()
-            and not pieces[last].mark
-            and pieces[last].text not in STOPS
-        ):
-            last += 1
-        if last == first:
-            return None
-        text = lower_first(join([render(p, c.words, c.found) for p in pieces[first:last]]))
-        return text, first, last - 1
-    return None
-
-
-STOPS = frozenset(
-    "but so and because since had until first myself at was were is and as would when which where with again for i he then or on".split()
-)
-
-
-def suspicions(c: Context, first: int, last: int) -> list[tuple[str, int, int]]:
-    """All suspicions that begin between two pieces."""
-    out = []
-    i = first
-    while i <= last:
-        found = suspected_at(c, i)
-        if found:
-            out.append(found)
-            i = found[2] + 1
-        else:
-            i += 1
-    return out

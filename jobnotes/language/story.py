@@ -10,8 +10,9 @@ from jobnotes.language.decode import Marked
 from jobnotes.language.labels import OUTCOMES, STATES
 from jobnotes.language.lexicon import load
 from jobnotes.language.parts import stems
-from jobnotes.language.phrases import checked, done, plain, ruled_out, suspicions, with_measure
+from jobnotes.language.phrases import caused, checked, done, plain, to_do, with_measure
 from jobnotes.language.segments import Segment
+from jobnotes.language.suspicion import ruled_out, suspicions
 from jobnotes.language.text import short_form
 
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
@@ -48,15 +49,14 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes the story's fields with evidence."""
     for field in ("complaint", "cause"):
         marks = [m for m in c.marks(segment, field) if m.confidence >= 0.35]
-        told = [(m, text) for m in marks if (text := plain(c, m))]
+        make = caused if field == "cause" else plain
+        told = [(m, text) for m in marks if (text := make(c, m))]
         if told:
             best = max(told, key=lambda t: t[0].confidence)
             chosen = [
-                t
-                for t in told
-                if t is best or (t[0].confidence > 0.8 and abs(t[0].first - best[0].last) < 14)
+                t for t in told if t is best or (t[0].confidence > 0.6 and abs(t[0].first - best[0].last) < 18)
             ]
-            chosen = chosen[:2]
+            chosen = chosen[:3]
             setattr(job, field, ", ".join(dict.fromkeys(t[1] for t in chosen)))
             c.book.put(f"{base}/{field}", [c.token_span(t[0]) for t in chosen], best[0].confidence)
     for group, field in LISTS.items():
@@ -71,10 +71,23 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
                 c.book.put(f"{base}/{field}/{len(items)}", [span], mark.confidence)
                 items.append(text)
         setattr(job, field, items)
+    add_service(c, job, base)
     rule_out_suspicions(c, segment, job, base)
     fill_checks(c, segment, job, base)
     fill_codes(c, segment, job, base)
     fill_outcome(c, segment, job, base)
+
+
+def add_service(c: Context, job: Job, base: str) -> None:
+    """A planned service that was done is work done, though the memo tells it by its filters and oils alone."""
+    entry = c.book.entries.get(f"{base}/complaint")
+    if entry is None or job.complaint is None or "service" not in job.complaint.lower():
+        return
+    used = sum(p.status == "fitted" for p in job.parts)
+    if used >= 1 and not any("service" in w for w in job.work):
+        name = next((x for x in job.complaint.split(",") if "service" in x.lower()), job.complaint).strip()
+        c.book.entries[f"{base}/work/{len(job.work)}"] = entry
+        job.work = [*job.work, name]
 
 
 def rule_out_suspicions(c: Context, segment: Segment, job: Job, base: str) -> None:
@@ -115,7 +128,7 @@ def wordings(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
     """The items of one mark, each with its pieces."""
     if mark.group == "safe":
         return hazards(c, mark)
-    make = {"work": done, "out": ruled_out}.get(mark.group, plain)
+    make = {"work": done, "out": ruled_out, "todo": to_do}.get(mark.group, plain)
     return [(make(c, mark), mark.first, mark.last)]
 
 

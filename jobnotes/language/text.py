@@ -41,6 +41,11 @@ def render(piece: Piece, words: Sequence[str], found: Findings) -> str:
     for name in found.names:
         if name.first == piece.first and name.kind != "type":
             return " ".join(words[name.first : name.last + 1])
+    if piece.text == "DURATION" and words[piece.last].lower() in ("hour", "hours"):
+        # "two thousand hour" of a service
+        for duration in found.durations:
+            if duration.first == piece.first:
+                return f"{figure(duration.minutes / 60)}-hour"
     if piece.text == "NUM":
         for quantity in found.quantities:
             if quantity.first == piece.first:
