@@ -3,8 +3,8 @@
 Truth and answer are objects of the jobs schema (docs/jobs.schema.json); beside the answer's `jobs` may stand
 `evidence`, {JSON Pointer: {"confidence": 0 to 1, "check": true or false}}.
 
-A slot is one thing that can be right or not: the hours, one part, the expected value of one reading. What both
-leave out is no slot. A slot is
+A slot is one thing that can be right or not: the hours, one part, the expected value of one reading. What
+both leave out is no slot. A slot is
 
     right     the answer has what the truth has
     wrong     both have something, and not the same: one false positive and one false negative
@@ -19,12 +19,12 @@ Jobs are paired so that the most slots come out right. What is the same:
     complaint, cause                                0.5 or more of the words shared
     an item of a list, where a reading is           0.4 or more of the words shared
 
-Words shared are an F1, without endings and small words. The items of a list are paired best first. A reading is
-paired by value and unit, a part by its number or else its words; a part is right where quantity, unit and status
-are. The expected value counts on readings of stage `found` only. `notes` are not scored.
+Words shared are an F1, without endings and small words. The items of a list are paired best first. A reading
+is paired by value and unit, a part by its number or else its words; a part is right where quantity, unit and
+status are. The expected value counts on readings of stage `found` only. `notes` are not scored.
 
-Silent error is the share of the critical slots (those that money and safety hang on) that are not right and that
-no `check` marks. A mark on a pointer stands for all below it.
+Silent error is the share of the critical slots (those that money and safety hang on) that are not right and
+that no `check` marks. A mark on a pointer stands for all below it.
 """
 
 from __future__ import annotations

@@ -1,14 +1,14 @@
 #!/usr/bin/env python3
 """How well memos are read: reads them all and holds what comes out against their truth.
 
-    bench/understanding.py [FOLDER...]             folders of annotated memos (tests/memos/* where none is named)
+    bench/understanding.py [FOLDER...]             folders of annotated memos (else all of tests/memos)
     bench/understanding.py --bench-format DIR...   folders with register/*.csv and memos/NAME.json, each
                                                    {memo, recorded_at, spoken, truth}
 
-bench/scoring.py says what is scored and how. Printed are precision, recall and F1 of all slots, of each group and
-of the critical ones; silent error; the share of the answer that is flagged; in how many memos the number of jobs is
-right; and how far `confidence` keeps its word: for each tenth how many values had it, and which share of them was
-right. The memos in tests/memos train nothing.
+bench/scoring.py says what is scored and how. Printed are precision, recall and F1 of all slots, of each
+group and of the critical ones; silent error; the share of the answer that is flagged; in how many memos the
+number of jobs is right; and how far `confidence` keeps its word: for each tenth how many values had it, and
+which share of them was right. The memos in tests/memos train nothing.
 """
 
 from __future__ import annotations
@@ -22,9 +22,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-REPOSITORY = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(REPOSITORY / "models"))
-sys.path.insert(0, str(REPOSITORY / "bench"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "models"))
 
 from annotated import load
 from scoring import (
@@ -43,7 +41,7 @@ from scoring import (
 from jobnotes.language import Reader, from_text
 from jobnotes.register import load_register
 
-HELD_OUT = REPOSITORY / "tests" / "memos"
+HELD_OUT = Path(__file__).resolve().parents[1] / "tests" / "memos"
 
 
 @dataclass

@@ -29,6 +29,7 @@ class Context:
     lookup: Lookup
     recorded_at: datetime
     book: EvidenceBook
+    day: datetime | None = None  # the day of the work, where the memo has told another than the recording's
     base: str = ""  # the pointer of the job being filled
     reading_spans: dict[str, tuple[int, int]] = field(default_factory=dict)
 

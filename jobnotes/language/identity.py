@@ -110,6 +110,14 @@ def type_of(c: Context, segment: Segment) -> tuple[str | None, tuple[int, int] |
                 best = (named.value, (named.first, named.last), sure)
     if best is not None:
         return best
+    for first, last in segment.stretches[:1]:
+        opening = c.found.pieces[min(last, first + 14)].last
+        for name in c.found.names:
+            if name.kind == "type" and name.weak and segment.holds(c.piece_of(name.first)) and name.first <= opening:
+                before = c.tokens[name.first - 1] if name.first else ""
+                after = c.tokens[name.last + 1] if name.last + 1 < len(c.tokens) else ""
+                if before in ("the", "a", "their", "this", "that", "little", "big", ".") and after in (",", ".", "at", "in", "on"):
+                    return name.value, (name.first, name.last), 0.5
     pieces = segment.pieces()
     early = c.found.pieces[pieces[min(len(pieces) - 1, 60)]].last
     for name in c.found.names:

@@ -22,6 +22,9 @@ NO_DESCRIPTION = set(
 )
 
 
+TALK_GOES_ON = frozenset("'s so that which was is has had went never stayed because but".split())
+
+
 @dataclass
 class Said:
     """One part as said: its tokens, code, quantity, unit, and the words that describe it."""
@@ -50,7 +53,20 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
             continue
         said.append(unmarked(c, segment, code, said))
     listed: dict[str, int] = {}
-    for s in sorted(said, key=lambda s: s.span):
+    ordered = sorted(said, key=lambda s: s.span)
+    for n, s in enumerate(ordered):
+        following = ordered[n + 1] if n + 1 < len(ordered) else None
+        if (
+            following is not None
+            and s.code is None
+            and s.unit is None
+            and not re.search(r"\d", s.words)
+            and following.code is not None
+            and not names_a_part(c, s.words)
+            and following.span[0] - s.span[1] <= 3
+        ):
+            following.quantity = following.quantity or s.quantity  # "three new, T P double one eight"
+            continue
         add(c, job, base, s, machine, listed)
 
 
@@ -60,7 +76,7 @@ def names_a_part(c: Context, words: str) -> bool:
     index = part_words(c)
     return any(
         stem(w) in nouns or (stem(w) in index.weight and not w.isdigit())
-        for w in re.findall(r"[a-z-]{3,}", words.lower())
+        for w in re.findall(r"[a-z]{3,}", words.lower())
     )
 
 
@@ -147,11 +163,9 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         before = [
             n
             for n in c.found.numbers
-            if n.last in (first - 1, first - 2) and n.value == int(n.value) and n.value < 100
+            if first - 4 <= n.last < first and n.value == int(n.value) and 1 < n.value < 100
         ]
-        if (before and c.tokens[first - 1] in ("of", "new", "off")) or (
-            before and before[-1].last == first - 1
-        ):
+        if before and all(w in ("of", "new", "off", "the", "them", "those", "-") for w in c.tokens[before[-1].last + 1 : first]):
             quantity = before[-1].value
     words = describe(c, first, last, code)
     return Said(
@@ -213,11 +227,19 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
     dropped = set()
     for i in range(a, b + 1):
         piece = pieces[i]
+        if piece.text in TALK_GOES_ON and len(dropped) < i - a:
+            dropped.update(range(i, b + 1))  # "kit 's gone back": the part is named before
+            break
+        wires = piece.text in COUNTS and i < b and pieces[i + 1].text in ("wire", "-", "ply", "core", "pin", "way")
+        if wires:
+            continue  # two-wire hose
         if (
             (piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"))
             or c.retracted(piece.first)
             or (code is not None and code.first <= piece.first <= code.last)
-            or any(q.first <= piece.first <= q.last and q.unit in ("L", "kg") for q in c.found.quantities)
+            or any(
+                q.first <= piece.first <= q.last and q.unit in ("L", "kg", "m") for q in c.found.quantities
+            )
             or (not piece.mark and piece.text in NO_DESCRIPTION)
         ):
             dropped.add(i)

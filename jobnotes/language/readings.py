@@ -8,7 +8,7 @@ from jobnotes.jobs import Job, Reading
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import load
-from jobnotes.language.phrases import measured
+from jobnotes.language.phrases import checked, measured
 from jobnotes.language.quantities import TENTHS, quantity_of_unit
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
@@ -107,8 +107,10 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 distance += 6  # what was said before is the likelier
             if likely(figure, other):
                 distance -= 8
-            if likely(figure, other, 0.85) and other.label != "old":
-                distance -= 20  # what it is now stands near what it should be
+            if likely(figure, other, 0.85):
+                distance -= 40  # what it is now stands near what it should be
+            elif not likely(figure, other, 0.2):
+                distance += 25
             if (distance < 60 or (m < n and likely(figure, other))) and (best is None or distance < best[0]):
                 best = (distance, other.unit)
         if best is not None:
@@ -257,6 +259,11 @@ def place_of(
     if best is not None:
         mark = best[1]
         text = short_form(mark.first, mark.last, pieces, [1.0] * len(keep), c.words, c.found)
+        alone = check is not None and sum(check.first <= o <= check.last for o in others) == 0
+        if check is not None and alone and check.first - 2 <= mark.first <= check.last:
+            fuller = checked(c, check)
+            if text in fuller or len(text.split()) < 2 <= len(fuller.split()) <= 6:
+                text = fuller
         if text:
             span = c.token_span(mark)
             return text, span

@@ -46,7 +46,7 @@ def fill_date(c: Context, segment: Segment, job: Job, base: str) -> tuple[dateti
     if booked is not None:
         job.date = booked[0].date().isoformat()
         c.book.put(f"{base}/date", [booked[1]], 0.9)
-        return booked[0], True
+        return c.recorded_at, False  # the clock runs by the recording all the same
     for mark in c.marks(segment, "value", "date"):
         if mark.confidence < 0.5:
             continue
@@ -57,12 +57,17 @@ def fill_date(c: Context, segment: Segment, job: Job, base: str) -> tuple[dateti
         if said is not None:
             job.date = said.date().isoformat()
             c.book.put(f"{base}/date", [(first, last)], 0.5 + 0.45 * mark.confidence)
+            c.day = said
             return said, True
     said = opening_day(c, segment)
     if said is not None:
         job.date = said[0].date().isoformat()
         c.book.put(f"{base}/date", [said[1]], 0.6, True, "the day is taken from how the memo opens")
+        c.day = said[0]
         return said[0], True
+    if c.day is not None:  # told in an earlier job: the day of all that follows
+        job.date = c.day.date().isoformat()
+        return c.day, True
     job.date = day.date().isoformat()
     return day, False
 
