@@ -240,7 +240,7 @@ def check_likeness(wanted: dict[str, Any], given: dict[str, Any]) -> float:
 def reading_likeness(wanted: dict[str, Any], given: dict[str, Any]) -> float:
     if not same_amount(wanted, given):
         return 0.0
-    return 1.0 + (wanted["stage"] == given["stage"]) + shared(wanted["at"], given["at"])
+    return float(1.0 + (wanted["stage"] == given["stage"]) + shared(wanted["at"], given["at"]))
 
 
 def part_likeness(wanted: dict[str, Any], given: dict[str, Any]) -> float:

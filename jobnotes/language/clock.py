@@ -284,6 +284,8 @@ class ClockReader:
     def duration_at(self, tokens: Sequence[str], place: int) -> Duration | None:
         """The duration that begins at `place`, or None."""
         read = self.numbers.read(tokens, place)
+        if read is not None and read.value < 0:
+            return None
         word = tokens[place]
         after = tokens[read.last + 1 : read.last + 5] if read is not None else []
         if read is not None and after[:3] == ["of", "an", "hour"]:
@@ -314,7 +316,7 @@ class ClockReader:
             step += 1
         joined = tokens[step : step + 1] == ["and"]
         more = self.numbers.read(tokens, step + joined) if step + joined < len(tokens) else None
-        if more is not None and hours == int(hours):
+        if more is not None and more.value > 0 and hours == int(hours):
             unit = tokens[more.last + 1] if more.last + 1 < len(tokens) else ""
             if 0 < more.value < 1 and joined:
                 return Duration(place, more.last, minutes + more.value * 60)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from jobnotes.language.lexicon import load
-from jobnotes.language.numbers import REPEATS, SCALES, TEENS, TENS, UNITS, Number, NumberReader
+from jobnotes.language.numbers import LONGEST, REPEATS, SCALES, TEENS, TENS, UNITS, Number, NumberReader
 from jobnotes.language.quantities import unit_at
 
 
@@ -188,7 +188,7 @@ class CodeReader:
         cuts: list[tuple[int, str]] = []
         prefix: list[tuple[int, str]] = []
         comma_used = False
-        while step < len(tokens):
+        while step < len(tokens) and len(text) <= LONGEST:
             sign = ""
             at = step
             token = tokens[at]
@@ -329,7 +329,7 @@ class CodeReader:
 
     def _letters_run(self, raw: Sequence[str], tokens: Sequence[str], place: int) -> int:
         run = 0
-        while (letter := self.letter(raw, tokens, place + run, False)) is not None and letter:
+        while run < LONGEST and self.letter(raw, tokens, place + run, False):
             run += 1
         return run
 
@@ -339,7 +339,7 @@ class CodeReader:
         step = place
         last = place - 1
         cuts: list[tuple[int, str]] = []
-        while step < len(tokens):
+        while step < len(tokens) and len(text) <= LONGEST:
             sign = ""
             at = step
             if text and tokens[at] in signs():

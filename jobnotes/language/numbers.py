@@ -61,6 +61,7 @@ ORDINALS = {
     "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19, "twentieth": 20, "thirtieth": 30,
 }  # fmt: skip
 GROUPS = {"pair": 2, "couple": 2, "dozen": 12}
+LONGEST = 24  # figures: more than any number, serial number or VIN has
 WRITTEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?$|\d+(?:\.\d+)?$")
 
 
@@ -165,7 +166,7 @@ class NumberReader:
         if word in ("half", "quarter"):
             return 1 / FRACTIONS[word], place
         above = 1.0 if word in ("a", "an", "one") else float(UNITS.get(word, TEENS.get(word, 0)))
-        if not above and WRITTEN.match(word) and "." not in word:
+        if not above and len(word) <= LONGEST and WRITTEN.match(word) and "." not in word:
             above = float(word.replace(",", ""))
             if (
                 tokens[place + 1 : place + 2] == ["/"]
@@ -204,7 +205,7 @@ class NumberReader:
     def _written(self, tokens: Sequence[str], place: int) -> Number | None:
         "250, 1,250, 12.6, 1 5/8, 28 hundred, 3 and a half."
         word = tokens[place]
-        if not WRITTEN.match(word):
+        if not WRITTEN.match(word) or len(word) > LONGEST:
             return None
         value = float(word.replace(",", ""))
         last = place
@@ -385,6 +386,8 @@ class NumberReader:
         figures = ""
         while place < len(tokens):
             word = tokens[place]
+            if len(figures) >= LONGEST:
+                break
             if word in REPEATS and self._digit(tokens, place + 1) is not None:
                 figures += str(UNITS[tokens[place + 1]]) * REPEATS[word]
                 place += 2

@@ -52,6 +52,7 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
         if code.row is None and code.kind != "part":
             continue
         said.append(unmarked(c, segment, code, said))
+    said.extend(fitted_in_work(c, segment, said))
     listed: dict[str, int] = {}
     ordered = sorted(said, key=lambda s: s.span)
     for n, s in enumerate(ordered):
@@ -68,6 +69,31 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
             following.quantity = following.quantity or s.quantity  # "three new, T P double one eight"
             continue
         add(c, job, base, s, machine, listed)
+
+
+def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]:
+    """New parts that only the work tells of ("new clamp on it and all"): a guess, so marked for a look."""
+    out: list[Said] = []
+    pieces = c.found.pieces
+    for mark in c.marks(segment, "work"):
+        if mark.confidence < 0.6:
+            continue
+        for i in range(mark.first, mark.last):
+            if pieces[i].text != "new" or any(
+                m.group == "part" and m.first - 9 <= i <= m.last + 3 for m in c.found.marks
+            ):
+                continue
+            last = i + 1
+            while last <= mark.last and pieces[last].text.isalpha() and not pieces[last].mark and last - i <= 4:
+                if pieces[last].text in TALK_GOES_ON or pieces[last].text in ("on", "in", "and", "to", "for", "up"):
+                    break
+                last += 1
+            span = (pieces[i].first, pieces[last - 1].last)
+            words = describe(c, *span, None) if last > i + 1 else ""
+            known = any(stems(words) & stems(s.words) for s in [*said, *out])
+            if words and names_a_part(c, words) and not known:
+                out.append(Said(span, mark, None, None, None, words, "fitted", 0.3))
+    return out
 
 
 def names_a_part(c: Context, words: str) -> bool:

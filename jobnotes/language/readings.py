@@ -29,6 +29,7 @@ class Figure:
     unit: str | None
     span: tuple[int, int]
     mark: Marked
+    carried: bool = False  # the unit was not said with it, and no like figure stands near
 
 
 def figures(c: Context, segment: Segment) -> list[Figure]:
@@ -115,6 +116,7 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 best = (distance, other.unit)
         if best is not None:
             figure.unit = best[1]
+            figure.carried = not any(o.unit == best[1] and o is not figure and likely(figure, o, 0.6) for o in found)
             if figure.tenths is not None and best[1] in TENTHS and (best[1] == "V" or figure.value >= 100):
                 near = [o.value for o in found if o.unit == best[1] and o is not figure]
                 if best[1] == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
@@ -161,7 +163,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         job.readings.append(reading)
         c.reading_spans[place] = figure.span
         heard = c.book.heard(*figure.span)
-        sure = (0.4 + 0.6 * figure.mark.confidence) * (0.5 + 0.5 * heard)
+        sure = (0.4 + 0.6 * figure.mark.confidence) * (0.5 + 0.5 * heard) * (0.8 if figure.carried else 1.0)
         spans = [figure.span] + ([spec.span] if spec is not None and reading.expected is not None else [])
         spans += [at_span] if at_span else []
         c.book.put(place, spans, sure)
