@@ -132,6 +132,13 @@ def test_guard_believes_the_recogniser_when_it_doubts_itself() -> None:
     assert guard([piece], steps(3.0, 0.7))[0] == []
 
 
+def test_guard_knows_how_fast_people_speak() -> None:
+    fast = words("so I ran it up and it held at that all day", 0.5)
+    for n, word in enumerate(fast):
+        word.start, word.end = 0.5 + 0.05 * n, 0.5 + 0.05 * (n + 1)
+    assert guard([Piece(fast, -0.2, 0.01)], steps(3.0, 0.95))[0] == []
+
+
 @pytest.mark.parametrize(
     ("said", "kept"),
     [

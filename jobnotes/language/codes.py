@@ -88,7 +88,7 @@ class CodeReader:
         if place >= len(tokens):
             return None
         word, token = raw[place], tokens[place]
-        if len(token) == 1 and token.isalpha():
+        if len(token) == 1 and token.isascii() and token.isalpha():
             if token in "ai" and not word.isupper():
                 return None
             return token.upper()
@@ -104,6 +104,10 @@ class CodeReader:
         """The code that begins with a letter at `place` (or a number before W, as oils have), or None."""
         if place and not spaced[place - 1] and tokens[place - 1].isalnum():
             return None
+        before = tokens[place - 1] if place else ""
+        if len(tokens[place]) == 1 and (before in UNITS or before in TEENS or before in TENS or before.isdigit()):
+            if place + 1 >= len(tokens) or not self._figure_follows(tokens, place + 1):
+                return None  # the letter that ends a number: three one oh D
         start = self.letter(raw, tokens, place, False)
         following = tokens[place + 1] if place + 1 < len(tokens) else ""
         if start is None:
@@ -124,7 +128,7 @@ class CodeReader:
                 and len(tokens[place + 2]) == 1
             ):
                 return self._run(raw, tokens, spaced, place, block)  # OL-H46
-            if block.isalpha() and 2 <= len(block) <= 4 and not spaced[place] and following.isdigit():
+            if block.isalpha() and 2 <= len(block) <= 4 and not spaced[place] and following.isdecimal():
                 return self._run(raw, tokens, spaced, place, block.upper())
             return self._oil(tokens, place)
         if tokens[place] in spelling() and len(tokens[place]) > 1:
@@ -154,7 +158,7 @@ class CodeReader:
         if step >= len(tokens):
             return False
         word = tokens[step]
-        return word.isdigit() or word in UNITS or word in TEENS or word in TENS or word in REPEATS
+        return word.isdecimal() or word in UNITS or word in TEENS or word in TENS or word in REPEATS
 
     def _oil(self, tokens: Sequence[str], place: int) -> Code | None:
         "fifteen W forty, 15W-40, five W thirty."
@@ -192,11 +196,11 @@ class CodeReader:
             sign = ""
             at = step
             token = tokens[at]
-            has_figure = any(c.isdigit() for c in text)
+            has_figure = any(c.isdecimal() for c in text)
             if token in signs():
                 sign = signs()[token]
                 at += 1
-            elif token == "," and not has_figure and not comma_used:
+            elif token == "," and not has_figure and not comma_used and len(text) > 1:
                 comma_used = True
                 at += 1
             elif (
@@ -221,7 +225,7 @@ class CodeReader:
             if word in REPEATS:
                 if at + 1 < len(tokens) and tokens[at + 1] in UNITS:
                     text += sign + str(UNITS[tokens[at + 1]]) * REPEATS[word]
-                elif at + 1 < len(tokens) and tokens[at + 1].isdigit() and len(tokens[at + 1]) == 1:
+                elif at + 1 < len(tokens) and tokens[at + 1].isdecimal() and len(tokens[at + 1]) == 1:
                     text += sign + tokens[at + 1] * REPEATS[word]
                 elif (letter := self.letter(raw, tokens, at + 1, True)) is not None and len(letter) == 1:
                     text += sign + letter * REPEATS[word]
@@ -293,7 +297,7 @@ class CodeReader:
             text += sign + figures
             last, step = number.last, number.last + 1
             cuts.append((last, text))
-        if not any(c.isdigit() for c in text) or not any(c.isalpha() for c in text):
+        if not any(c.isdecimal() for c in text) or not any(c.isalpha() for c in text):
             return None
         code = Code(place, last, text)
         if code.key not in self.known:
@@ -317,7 +321,7 @@ class CodeReader:
         letters = (
             raw[place].isascii() and raw[place].isalpha() and raw[place].isupper() and len(raw[place]) <= 4
         )
-        return letters and before >= 0 and not spaced[before] and tokens[before].isdigit()
+        return letters and before >= 0 and not spaced[before] and tokens[before].isdecimal()
 
     def _measures(self, tokens: Sequence[str], number: Number) -> bool:
         "Whether the number counts what follows: ATF two litres, OK two of them, A 2 metre hose."
@@ -325,7 +329,7 @@ class CodeReader:
         return after[:1] in MEASURES or after[:1] == ("off",) or after in OF_THEM
 
     def _is_code_start(self, text: str) -> bool:
-        return any(c.isdigit() for c in text)
+        return any(c.isdecimal() for c in text)
 
     def _letters_run(self, raw: Sequence[str], tokens: Sequence[str], place: int) -> int:
         run = 0

@@ -17,6 +17,9 @@ from jobnotes.register.lookup import code_key, name_words, sound_key
 SIZE_UNITS = {"t", "m", "kVA", "kW", "hp", "cfm", "ft", "in", "mm", "L", "kg"}
 
 
+TAKEN_BACK = {"no", "sorry", "wrong", "scratch", "lie", "rather", "mean", "correction", "beg"}
+
+
 @dataclass
 class Found:
     """A register row found for a machine, the words that led to it, and how sure that is."""
@@ -155,6 +158,10 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
     exact = [(s, k) for s, k in candidates if k.kind == "fleet" and k.row is not None]
     if exact:
         sure, code = max(exact, key=lambda e: e[0])
+        for later_sure, later in exact:
+            between = c.tokens[code.last + 1 : later.first]
+            if later.first > code.last and later_sure > 0.4 and len(between) < 25 and TAKEN_BACK & set(between):
+                sure, code = max(sure, later_sure), later  # "no, I read that off the wrong line, it is ..."
         row = c.lookup.machine(code.row or 0)
         heard = c.book.heard(code.first, code.last)
         # an exact hit in the register confirms what the recogniser was unsure of

@@ -62,6 +62,12 @@ ORDINALS = {
 }  # fmt: skip
 GROUPS = {"pair": 2, "couple": 2, "dozen": 12}
 LONGEST = 24  # figures: more than any number, serial number or VIN has
+# Words that a bare "half" or "quarter" counts.
+MEASURES = frozenset(
+    "inch inches mil millimetre millimetres bar litre litres hour hours volt volts amp amps turn turns metre metres mile "
+    "miles tonne ton kilo pound degree degrees ohm thou percent per minute minutes day gallon thousand million load "
+    "throttle".split()
+)
 WRITTEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?$|\d+(?:\.\d+)?$")
 
 
@@ -149,11 +155,12 @@ class NumberReader:
         if (
             last == place
             and word in ("half", "quarter")
-            and after in ("way", "full", "decent", "dozen", "the", "empty", "term", "of")
+            and after not in ("a", "an", "-")
+            and after not in MEASURES
         ):
             following = tokens[last + 2] if last + 2 < len(tokens) else ""
             if after != "of" or following not in ("a", "an"):
-                return None  # half way, half full, half the time
+                return None  # half way, in half, half the time
         if word == "half" and after == "a" and tokens[last + 2 : last + 3] == ["dozen"]:
             return Number(place, last + 2, 6.0)
         return Number(place, last, value)
@@ -171,7 +178,8 @@ class NumberReader:
             if (
                 tokens[place + 1 : place + 2] == ["/"]
                 and place + 2 < len(tokens)
-                and tokens[place + 2].isdigit()
+                and tokens[place + 2].isdecimal()
+                and len(tokens[place + 2]) <= 2
             ):
                 below = int(tokens[place + 2])
                 if below in (2, 3, 4, 8, 16, 32, 64) and above < below:
@@ -224,17 +232,17 @@ class NumberReader:
             rest = self._written(tokens, last + 1) if last + 1 < len(tokens) else None
             if rest is not None and rest.value < SCALES[following]:
                 value, last = value + rest.value, rest.last
-        elif following == "point" and place + 2 < len(tokens) and tokens[place + 2].isdigit():
+        elif following == "point" and place + 2 < len(tokens) and tokens[place + 2].isdecimal():
             return Number(place, place + 2, float(f"{word.replace(',', '')}.{tokens[place + 2]}"))
         if value >= 1000 and value % 100 == 0 and last == place and tokens[last + 1 : last + 2] == ["and"]:
             more = tokens[last + 2] if last + 2 < len(tokens) else ""
-            if more.isdigit() and len(more) <= 2 and int(more) > 0:
+            if more.isdecimal() and len(more) <= 2 and int(more) > 0:
                 value, last = value + int(more), last + 2  # a recogniser's 11,000 and 4, or 1300 and 18
         whole_end = last
         value, last = self._with_fraction(tokens, value, last)
         if last > whole_end and tokens[last + 1 : last + 2] and tokens[last + 1] in SCALES:
             value, last = value * SCALES[tokens[last + 1]], last + 1  # 6 and a half thousand
-        digits = word if word.isdigit() and last == place else None
+        digits = word if word.isdecimal() and last == place else None
         return Number(place, last, value, digits)
 
     def _with_fraction(self, tokens: Sequence[str], value: float, last: int) -> tuple[float, int]:
@@ -244,7 +252,7 @@ class NumberReader:
         step = last + 1
         if step < len(tokens) and tokens[step] in GLYPHS:
             return value + GLYPHS[tokens[step]], step
-        if step < len(tokens) and tokens[step].isdigit() and "/" in tokens[step + 1 : step + 2]:
+        if step < len(tokens) and tokens[step].isdecimal() and "/" in tokens[step + 1 : step + 2]:
             share = self._share(tokens, step)
             if share:
                 return value + share[0], share[1]
@@ -304,7 +312,7 @@ class NumberReader:
                 figures += str(value)
                 place = step + 1
                 break
-            elif word.isdigit() and not figures:
+            elif word.isdecimal() and not figures:
                 figures += word
                 place += 1
                 break

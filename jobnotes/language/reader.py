@@ -140,11 +140,8 @@ def share_site(c: Context, jobs: list[Job]) -> None:
                     break
         if job.order_number is None:
             for n, other in before:
-                if (
-                    other.order_number is not None
-                    and other.site == job.site
-                    and other.customer == job.customer
-                ):
+                same = other.customer == job.customer or covers_all(c, n)
+                if other.order_number is not None and other.site == job.site and same:
                     job.order_number = other.order_number
                     copy(c, n, number, "order_number")
                     break
@@ -154,6 +151,16 @@ def share_site(c: Context, jobs: list[Job]) -> None:
         if told and f"/jobs/{number}/date" not in c.book.entries:
             job.date = jobs[0].date
             copy(c, 0, number, "date")
+
+
+def covers_all(c: Context, number: int) -> bool:
+    """Whether the order number of a job was said to cover the others too."""
+    entry = c.book.entries.get(f"/jobs/{number}/order_number")
+    if entry is None or entry.first is None:
+        return False
+    place = next((i for i, w in enumerate(c.book.places) if w >= entry.first), 0)
+    first, last = c.sentence(place)
+    return bool({"both", "all", "lot", "pair", "each", "covers", "everything"} & set(c.tokens[first : last + 1]))
 
 
 def copy(c: Context, source: int, target: int, field: str) -> None:

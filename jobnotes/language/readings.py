@@ -101,7 +101,7 @@ def carry_units(c: Context, found: list[Figure]) -> None:
             continue
         best: tuple[int, str] | None = None
         for m, other in enumerate(found):
-            if other.unit is None or m == n:
+            if other.unit is None or m == n or not within(figure.value, other.unit):
                 continue
             distance = abs(other.span[0] - figure.span[0])
             if m > n:
@@ -121,6 +121,27 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 near = [o.value for o in found if o.unit == best[1] and o is not figure]
                 if best[1] == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
                     figure.value = figure.tenths
+
+
+# What plant shows at most, in either direction (common practice): no machine reads 1,390 degrees.
+LIMITS = {
+    "degC": (-60, 700),
+    "V": (0, 1000),
+    "mm": (0, 3000),
+    "bar": (-1, 3000),
+    "Hz": (0, 120),
+    "%": (0, 200),
+    "rpm": (5, 8000),
+    "psi": (0, 40000),
+    "in": (0, 200),
+    "L/min": (0, 2000),
+}
+
+
+def within(value: float, unit: str) -> bool:
+    """Whether a figure can be of a unit at all."""
+    low, high = LIMITS.get(unit, (float("-inf"), float("inf")))
+    return low <= value <= high
 
 
 def likely(a: Figure, b: Figure, share: float = 0.4) -> bool:

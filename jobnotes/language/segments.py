@@ -106,6 +106,37 @@ def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tu
         )
         if machine and any(m.group == "complaint" for m in marks):
             out.append((place, "new", 0.5))
+    return out + other_machines(found, [*starts, *out])
+
+
+OPENERS = frozenset("second secondly next then third thirdly another other last after".split())
+
+
+def other_machines(found: Findings, starts: list[tuple[int, str, float]]) -> list[tuple[int, str, float]]:
+    """Starts at a sentence that turns to another machine ("Second, its sister, three one oh D.", "Then the roller."), where a
+    complaint follows that is not the first."""
+    out: list[tuple[int, str, float]] = []
+    complaints = [m for m in found.marks if m.group == "complaint" and m.confidence > 0.5]
+    named = [
+        m
+        for m in found.marks
+        if m.group == "name" and m.label in ("fleet", "machine", "serial") and m.confidence > 0.5
+    ]
+    for place in range(12, len(found.pieces)):
+        if found.pieces[place - 1].text not in (".", "?", "!"):
+            continue
+        if any(-6 <= s - place <= 25 for s, _, _ in [*starts, *out]):
+            continue
+        opening = " ".join(p.text for p in found.pieces[place : place + 3])
+        turned = any(w in OPENERS for w in opening.split())
+        machine = next((m for m in named if place <= m.first <= place + (10 if turned else 3)), None)
+        if machine is None or not any(m.first < place for m in named):
+            continue
+        told = any(place <= m.first <= place + 35 for m in complaints)
+        before = any(m.first < place - 15 for m in complaints)
+        sign = float(found.job_new[max(0, place - 1) : place + 6].sum())
+        if told and before and (sign > 0.04 if turned else sign > 0.12):
+            out.append((place, "new", 0.5))
     return out
 
 

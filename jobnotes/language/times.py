@@ -226,7 +226,8 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         for left in said["left"][0].options() if "left" in said else [None]:
             cost = unlikeliness(arrived, left, recorded if same_day else None)
             begun = arrived if arrived is not None else left
-            if hint is not None and begun is not None and not hint[0] <= begun <= hint[1]:
+            inside = begun is not None and any(a <= begun <= b for a, b in hint or ())
+            if hint is not None and begun is not None and not inside:
                 cost += 500
             if best is None or cost < best[0]:
                 best = (cost, arrived, left)
@@ -305,18 +306,20 @@ def place_by_cues(c: Context, segment: Segment, said: dict[str, tuple[Clock, Mar
                     return
 
 
-def part_of_day(c: Context, segment: Segment) -> tuple[int, int] | None:
-    """First and last likely minute of arrival where the day is told with its part: "yesterday afternoon"."""
+def part_of_day(c: Context, segment: Segment) -> list[tuple[int, int]]:
+    """The likely minutes of arrival, first to last, where another day is told: with its part ("yesterday afternoon"), or by day."""
     for place, word in enumerate(c.tokens[:-1]):
         if word in ("yesterday", *DAYS):
             after = c.tokens[place + 1]
             if after in ("afternoon", "evening"):
-                return 11 * 60, 21 * 60
+                return [(11 * 60, 21 * 60)]
             if after == "morning":
-                return 4 * 60, 12 * 60
+                return [(4 * 60, 12 * 60)]
             if after == "night":
-                return 17 * 60, 24 * 60
-    return 6 * 60, 17 * 60 + 30
+                return [(17 * 60, 24 * 60), (0, 5 * 60)]
+    if {"night", "midnight", "nights", "overnight"} & set(c.tokens):
+        return [(0, 24 * 60)]
+    return [(6 * 60, 17 * 60 + 30)]
 
 
 def unlikeliness(arrived: int | None, left: int | None, recorded: int | None) -> float:
@@ -432,6 +435,9 @@ def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
     c.book.put(f"{base}/times/travel_min", [span], (0.5 + 0.5 * sure) * (0.6 + 0.4 * heard))
 
 
+HOMEWARD = {"back", "home", "down", "return", "returning"}
+
+
 def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Miles or kilometres driven, both ways; legs told apart are added up."""
     legs: list[tuple[float, str, tuple[int, int], float]] = []
@@ -441,7 +447,8 @@ def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
         back = [
             n
             for n in c.found.numbers
-            if n.last + 1 < len(c.tokens) and c.tokens[n.last + 1] == "back" and first <= n.first <= last + 4
+            if first <= n.first <= last + 5
+            and any(c.tokens[i] in HOMEWARD for i in range(n.last + 1, min(n.last + 3, len(c.tokens))))
         ]
         if there and back and back[0].first > there[0].last:
             legs.append(

@@ -68,7 +68,7 @@ def lower(doc: Doc) -> list[str]:
 
 def is_minus(doc: Doc, place: int) -> bool:
     """Whether the hyphen at `place` stands before a figure, joined to it, and after a word and a space (in "HV -77" it does not)."""
-    if not 0 < place < len(doc) - 1 or doc[place].whitespace_ or not doc[place + 1].text[0].isdigit():
+    if not 0 < place < len(doc) - 1 or doc[place].whitespace_ or not doc[place + 1].text[0].isdecimal():
         return False
     before = doc[place - 1]
     return bool(before.whitespace_) and before.text.isalpha() and not before.text.isupper()

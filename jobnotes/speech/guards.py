@@ -31,6 +31,9 @@ WEAK_VOICE = 0.5
 UNSURE = 0.6
 POOR_PIECE = 0.4
 REPEATS = 4
+FEW_WORDS = 4
+MOST_WORDS_A_SECOND = 9.0
+"""Fast English speech has about 5 words a second; word times are uncertain by 0.2 s."""
 LONGEST_LOOP = 12
 
 
@@ -128,6 +131,9 @@ def _invented(piece: Piece, voice: npt.NDArray[np.float32], echo: Sequence[str])
         return "nobody is heard there"
     if piece.no_speech > NO_SPEECH and (piece.score < LOW_SCORE or probability < POOR_PIECE):
         return "the recogniser itself doubts that anybody speaks there"
+    seconds = (piece.words[-1].end or 0.0) - (piece.words[0].start or 0.0)
+    if len(piece.words) > FEW_WORDS and len(piece.words) > MOST_WORDS_A_SECOND * seconds:
+        return "nobody can say so many words in the time"
     text = bare(" ".join(word.text for word in piece.words))
     doubtful = heard < WEAK_VOICE or probability < UNSURE or piece.no_speech > NO_SPEECH
     if doubtful and text in stock_phrases():

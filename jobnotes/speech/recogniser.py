@@ -23,7 +23,7 @@ BEAM = 5
 LEAST_S = 1.0
 """A window that ends sooner than this after its beginning is not tried from there again, lest it end there
 for ever."""
-WORTH_S = 0.3
+WORTH_S = 0.6
 """Less voice than this after the last word is its own end, not another word."""
 PARAGRAPH_S = 2.5
 POOR_DB = 5.0
@@ -114,6 +114,10 @@ class Recogniser:
             window = self._window(part, before, recalled)
             if failed := _failed(window):
                 window = self._again(part, window)
+                if any(segment.compression_ratio > LOOPED for segment in window):
+                    # Nothing of a loop can be trusted, its first round neither; the hole is listened to
+                    # later.
+                    window = []
             pieces += _pieces(window, start, clock)
             # Words that came out wrong would lead the next ones astray.
             recalled = [] if failed else [*recalled, *(token for one in window for token in one.tokens)]
