@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -69,6 +70,27 @@ def test_no_words_even_if_the_voice_detector_were_fooled(
     monkeypatch.setattr(voice, "stretches", lambda _, length: [voice.Stretch(0, length)])
     transcript = recogniser.hear(measured(noise(kind, 8.0)))
     assert transcript.words == []
+
+
+def test_a_window_that_loops_twice_is_left_out_and_told(
+    recogniser: Recogniser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = words("I am not sure. " * 30, 0.0)
+    loop = SimpleNamespace(
+        text="",
+        tokens=[],
+        end=8.0,
+        avg_logprob=-0.2,
+        no_speech_prob=0.1,
+        compression_ratio=9.0,
+        words=[SimpleNamespace(word=f" {one.text}", start=0.0, end=8.0, probability=0.9) for one in said],
+    )
+    monkeypatch.setattr(recogniser, "_window", lambda *_, **__: [loop])
+    monkeypatch.setattr(voice, "voice_probabilities", lambda samples: steps(len(samples) / RATE + 0.04, 0.95))
+    transcript = recogniser.hear(measured(noise("white", 8.0)))
+    assert transcript.words == []
+    assert "Nobody is heard speaking in the recording." not in transcript.remarks
+    assert any(remark.startswith("From 0 to 8 s somebody is heard") for remark in transcript.remarks)
 
 
 @pytest.mark.parametrize("samples", [0, 1, 100, 1599, 1600, 5000])

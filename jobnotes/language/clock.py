@@ -278,8 +278,9 @@ class ClockReader:
     # -- durations ------------------------------------------------------------------------------------------------
 
     def durations(self, tokens: Sequence[str]) -> list[Duration]:
-        """All durations in hours and minutes."""
-        return self._all(tokens, self.duration_at)
+        """All durations in hours and minutes. None begins inside a time of day ("quarter to eleven two hours labour")."""
+        inside = {place for clock in self.clocks(tokens) for place in range(clock.first, clock.last + 1)}
+        return self._all(tokens, lambda t, place: None if place in inside else self.duration_at(t, place))
 
     def duration_at(self, tokens: Sequence[str], place: int) -> Duration | None:
         """The duration that begins at `place`, or None."""

@@ -359,7 +359,7 @@ class CodeReader:
                 break
             letter = (
                 tokens[at].upper()
-                if text and len(tokens[at]) == 1 and tokens[at].isalpha() and tokens[at] != "i"
+                if text and len(tokens[at]) == 1 and "a" <= tokens[at] <= "z" and tokens[at] != "i"
                 else None
             )
             if text and letter is None and tokens[at] in spelling():

@@ -88,6 +88,24 @@ def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None
     return None
 
 
+REACH = 22  # words within which a like figure vouches for a unit
+
+
+def unit_by_kind(c: Context, figure: Figure, found: list[Figure]) -> str | None:
+    """The unit of what is measured at such a place: a battery has volts, a pin millimetres, a relief whatever pressures were given in."""
+    first, _ = c.sentence(figure.span[0])
+    words = c.tokens[max(first, figure.span[0] - 9) : figure.span[0]] + c.tokens[figure.span[1] + 1 : figure.span[1] + 6]
+    kinds = {
+        kind for kind, places in load("units")["places"].items() if set(words) & set(places)
+    }
+    if len(kinds) != 1:
+        return None
+    kind = kinds.pop()
+    given = [o.unit for o in found if o.unit is not None and quantity_of_unit().get(o.unit) == kind]
+    unit = given[0] if given else load("units")["usual"].get(kind)
+    return str(unit) if unit is not None and within(figure.value, str(unit)) else None
+
+
 def carry_units(c: Context, found: list[Figure]) -> None:
     """A figure without a unit takes that of what it names, of the same place before, or of its nearest neighbour."""
     for n, figure in enumerate(found):
@@ -95,9 +113,11 @@ def carry_units(c: Context, found: list[Figure]) -> None:
             continue
         figure.unit = unit_by_place(c, figure, found) or unit_by_words(c, figure)
         if figure.unit is not None and not any(
-            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure
+            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure and likely(figure, o)
             for o in found
         ):
+            if figure.tenths is not None and figure.unit == "V":
+                figure.value = figure.tenths
             continue
         best: tuple[int, str] | None = None
         for m, other in enumerate(found):
@@ -114,9 +134,16 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 distance += 25
             if (distance < 60 or (m < n and likely(figure, other))) and (best is None or distance < best[0]):
                 best = (distance, other.unit)
-        if best is not None:
-            figure.unit = best[1]
-            figure.carried = not any(o.unit == best[1] and o is not figure and likely(figure, o, 0.6) for o in found)
+        unit = best[1] if best is not None else None
+        figure.carried = not any(
+            o.unit == unit and o is not figure and likely(figure, o, 0.5) and abs(o.span[0] - figure.span[0]) < REACH
+            for o in found
+        )
+        if figure.carried:
+            unit = unit_by_kind(c, figure, found) or unit  # no like figure near: what is measured there decides
+        if unit is not None:
+            best = (0, unit)
+            figure.unit = unit
             if figure.tenths is not None and best[1] in TENTHS and (best[1] == "V" or figure.value >= 100):
                 near = [o.value for o in found if o.unit == best[1] and o is not figure]
                 if best[1] == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):

@@ -49,6 +49,8 @@ def segments(found: Findings) -> list[Segment]:
         return [Segment([(0, count - 1)])]
     while news and news[0][1] == "back":
         news.pop(0)
+    if news[0][0] > 25 and stands_alone(found, (0, news[0][0] - 1)):
+        news.insert(0, (0, "new"))  # the first job's own beginning was not seen
     bounds = [p for p, _ in news] + [count]
     jobs: list[Segment] = []
     machines: list[str | None] = []

@@ -233,7 +233,10 @@ def _remarks(
     over_noise: float | None,
 ) -> list[str]:
     remarks = []
-    if not words and sound.seconds >= SHORTEST_S:
+    unheard = [
+        (hole.start, hole.end) for hole in holes([Piece(list(words), 0.0, 0.0)], chances, sound.seconds)
+    ]
+    if not words and not unheard and sound.seconds >= SHORTEST_S:
         remarks.append("Nobody is heard speaking in the recording.")
     if words and over_noise is not None and over_noise < POOR_DB:
         remarks.append(
@@ -244,10 +247,9 @@ def _remarks(
         mean = sum(word.probability or 0.0 for word in words) / len(words)
         if mean < HARD_PROBABILITY:
             remarks.append("The words are hard to make out throughout: hold them against the recording.")
-    for hole in holes([Piece(list(words), 0.0, 0.0)] if words else [], chances, sound.seconds):
+    for start, end in unheard:
         remarks.append(
-            f"From {hole.start:.0f} to {hole.end:.0f} s somebody is heard, but not all words could be "
-            "made out."
+            f"From {start:.0f} to {end:.0f} s somebody is heard, but not all words could be made out."
         )
     for one in dropped:
         text = " ".join(word.text for word in one.words)
