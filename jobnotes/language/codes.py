@@ -7,8 +7,8 @@
     two oh seven dash four                                        207-4
     S P N three two five one, F M I zero                          two codes: SPN3251, FMI0
 
-Letters alone ("D P F") are an abbreviation, no code. Figures alone are a code only after a word that says so, or where a
-register holds them; that is the caller's to decide: see `figures`.
+Letters alone ("D P F") are an abbreviation, no code. Figures alone are a code only after a word that says so,
+or where a register holds them; that is the caller's to decide: see `figures`.
 """
 
 from __future__ import annotations
@@ -70,8 +70,8 @@ class CodeReader:
     def find(
         self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool], units: Collection[int] = ()
     ) -> list[Code]:
-        """All codes with a letter in them. `raw` keeps the case; `spaced[i]`: white space follows token i. None begins at a place
-        of `units`: "sixty K V A" is no code."""
+        """All codes with a letter in them. `raw` keeps the case; `spaced[i]`: white space follows token i.
+        None begins at a place of `units`: "sixty K V A" is no code."""
         found: list[Code] = []
         place = 0
         while place < len(tokens):
@@ -105,8 +105,11 @@ class CodeReader:
         if place and not spaced[place - 1] and tokens[place - 1].isalnum():
             return None
         before = tokens[place - 1] if place else ""
-        if len(tokens[place]) == 1 and (before in UNITS or before in TEENS or before in TENS or before.isdigit()):
-            if place + 1 >= len(tokens) or not self._figure_follows(tokens, place + 1):
+        counted = before in UNITS or before in TEENS or before in TENS or before.isdigit()
+        if len(tokens[place]) == 1 and counted:
+            # "three one F M I zero" is another matter
+            letters = max(1, self._letters_run(raw, tokens, place))
+            if not self._figure_follows(tokens, place + letters):
                 return None  # the letter that ends a number: three one oh D
         start = self.letter(raw, tokens, place, False)
         following = tokens[place + 1] if place + 1 < len(tokens) else ""
@@ -187,8 +190,8 @@ class CodeReader:
         self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool], place: int, start: str
     ) -> Code | None:
         text = start
-        last = place
-        step = place + 1
+        last = place + (self._ray(tokens, place) if start == "X" else 0)
+        step = last + 1
         cuts: list[tuple[int, str]] = []
         prefix: list[tuple[int, str]] = []
         comma_used = False
@@ -257,13 +260,15 @@ class CodeReader:
                     and self._figure_follows(tokens, at + 1)
                     and self._is_code_start(text)
                 ):
-                    # S P N 3251 F M I 0 and two codes side by side: a letter run then figures begins a new code
+                    # S P N 3251 F M I 0 and two codes side by side: a letter run then figures begins a new
+                    # code
                     if self._letters_run(raw, tokens, at) >= 2 or word in ("e", "p", "u"):
                         break
                 elif has_figure and self._letters_run(raw, tokens, at) >= 2:
                     break
                 text += sign + letter
-                last, step = at, at + 1
+                last = at + (self._ray(tokens, at) if letter == "X" else 0)
+                step = last + 1
                 cuts.append((last, text))
                 continue
             if word in ("oh", "o") and has_figure:
@@ -287,7 +292,8 @@ class CodeReader:
                 break
             if not has_figure and not sign and len(figures) < 3 and self._measures(tokens, number):
                 break
-            # keep each shorter reading: the last figures may be a quantity that follows ("four four seven one, two off")
+            # keep each shorter reading: the last figures may be a quantity that follows ("four four seven
+            # one, two off")
             if number.last > at:
                 for cut in range(at, number.last):
                     shorter = self.numbers.read(tokens[: cut + 1], at)
@@ -312,6 +318,14 @@ class CodeReader:
         "Whether the number is followed by a word that makes it a count or a measure of its own."
         after = tokens[number.last + 1] if number.last + 1 < len(tokens) else ""
         return after in ("off", "of", "litres", "litre", "metres", "new", "hundred") or after in SCALES
+
+    def _ray(self, tokens: Sequence[str], place: int) -> int:
+        "How many tokens after the X of X-ray belong to it."
+        if tokens[place] != "x":
+            return 0
+        if tokens[place + 1 : place + 3] == ["-", "ray"]:
+            return 2
+        return int(tokens[place + 1 : place + 2] == ["ray"])
 
     def _glued(self, raw: Sequence[str], tokens: Sequence[str], spaced: Sequence[bool], place: int) -> bool:
         "Whether capital letters stand at `place` joined to a figure before them, a hyphen between at most."

@@ -1,10 +1,11 @@
-"""The rule components of the pipeline, in the order in which they run. Each does one thing to the Doc's findings.
+"""The rule components of the pipeline, in the order in which they run. Each does one thing to the findings.
 
 numbers      every number                               writes findings.numbers
 quantities   numbers with a unit                        reads numbers; writes findings.quantities
 clock        times of day and durations                 writes findings.clocks, findings.durations
-codes        fleet, serial, part, order, fault numbers  reads quantities, clocks, durations; writes findings.codes,
-                                                        takes their tokens out of numbers and quantities
+codes        fleet, serial, part, order, fault numbers  reads quantities, clocks, durations; writes
+                                                        findings.codes, takes their tokens out of numbers,
+                                                        quantities, clocks and durations
 names        machine types, makes, sites, customers     reads codes; writes findings.names
 """
 
@@ -30,6 +31,10 @@ from jobnotes.register.lookup import code_key
 
 RULES = ("numbers", "quantities", "clock", "codes", "names")
 
+# Small words before "order" that make it the ordering of a part, and no order number.
+ORDERING = frozenset("on to in you please we i 'll them just can must".split())
+# Small words let by between a cue and the number it names.
+SKIP = frozenset("is it 's , : the of was their that number no . - er um one on being and".split())
 
 Placed = TypeVar("Placed", Number, Quantity, Clock, Duration, Code)
 
@@ -46,10 +51,11 @@ class View:
 
     def home(self, item: Placed) -> Placed:
         """The item with the Doc's places."""
-        there = replace(item, first=self.back[item.first], last=self.back[item.last])
-        if isinstance(there, Quantity):
-            return replace(there, number=self.home(there.number))
-        return there
+        return replace(item, first=self.back[item.first], last=self.back[item.last])
+
+    def quantity_home(self, item: Quantity) -> Quantity:
+        """The quantity, and the number in it, with the Doc's places."""
+        return replace(self.home(item), number=self.home(item.number))
 
 
 @Language.component("numbers")
@@ -65,7 +71,7 @@ def quantities_of(doc: Doc) -> Doc:
     """Reads findings.numbers; writes findings.quantities."""
     view = View(doc)
     found = quantities(view.tokens, NumberReader().find(view.tokens))
-    findings(doc).quantities = [view.home(q) for q in found]
+    findings(doc).quantities = [view.quantity_home(q) for q in found]
     return doc
 
 
@@ -118,7 +124,7 @@ class CodesComponent:
         return doc
 
     def _cue(self, tokens: Sequence[str], place: int) -> str | None:
-        "The kind that the words just before `place` name, a few small words let by."
+        """The kind that the words just before `place` name, a few small words let by."""
         before = place
         if "grid" in tokens[max(0, place - 4) : place]:
             return None  # a place on the map
@@ -153,7 +159,7 @@ class CodesComponent:
         return PlacedCode(code, cue or "code")
 
     def _figures(self, tokens: Sequence[str], taken: set[int], doc: Doc) -> list[PlacedCode]:
-        "Codes of figures alone: what the register holds, or what a cue word names."
+        """Codes of figures alone: what the register holds, or what a cue word names."""
         look = self.lookup
         found = findings(doc)
         units = {q.first: q for q in found.quantities}
@@ -200,37 +206,12 @@ class CodesComponent:
         return out
 
     def _fleet_like(self, tokens: Sequence[str], code: Code) -> bool:
-        "A short fleet number of figures needs a hint: a machine word near, or figures read out one by one."
+        """A short fleet number of figures needs a hint: a machine word near, or figures read out singly."""
         read_out = code.last > code.first or len(code.key) >= 3
-        near = tokens[max(0, code.first - 4) : code.first] + tokens[code.last + 1 : code.last + 4]
+        near = [*tokens[max(0, code.first - 4) : code.first], *tokens[code.last + 1 : code.last + 4]]
         return read_out and bool(
             set(near) & {"machine", "fleet", "number", "unit", "the", "it", "its", "is", ",", ".", "two"}
         )
-
-
-ORDERING = {"on", "to", "in", "you", "please", "we", "i", "'ll", "them", "just", "can", "must"}
-SKIP = {
-    "is",
-    "it",
-    "'s",
-    ",",
-    ":",
-    "the",
-    "of",
-    "was",
-    "their",
-    "that",
-    "number",
-    "no",
-    ".",
-    "-",
-    "er",
-    "um",
-    "one",
-    "on",
-    "being",
-    "and",
-}
 
 
 class NamesComponent:
@@ -256,11 +237,11 @@ class NamesComponent:
 
 @Language.factory("codes")
 def make_codes(nlp: Language, name: str) -> CodesComponent:
-    """An empty register until `Reader` gives one."""
+    """The codes component, with an empty register until `Reader` gives one."""
     return CodesComponent(Lookup(Register()))
 
 
 @Language.factory("names")
 def make_names(nlp: Language, name: str) -> NamesComponent:
-    """An empty register until `Reader` gives one."""
+    """The names component, with an empty register until `Reader` gives one."""
     return NamesComponent(Lookup(Register()))

@@ -1,4 +1,4 @@
-"""What the fillers of a job share: the Doc, its findings, the register, and helpers to look things up by place."""
+"""What the fillers of a job share: the Doc, its findings, the register, and look-ups by place."""
 
 from __future__ import annotations
 

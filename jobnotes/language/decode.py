@@ -13,7 +13,8 @@ Scores = NDArray[np.float32]
 
 @dataclass(frozen=True)
 class Marked:
-    """Words `first` to `last` of the canonical memo bear `label` of `group`; `confidence` 0 to 1 is the mean probability."""
+    """Words `first` to `last` of the canonical memo bear `label` of `group`; `confidence` 0 to 1 is the mean
+    probability."""
 
     first: int
     last: int

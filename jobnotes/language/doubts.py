@@ -1,4 +1,4 @@
-"""Which values a person should look at, and why: unsure ones, implausible ones, and what was talked about but not found."""
+"""Which values a person should look at, and why: unsure or implausible ones, and what was spoken of only."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ from jobnotes.register import MachineRow
 
 # What money and safety hang on: wrong and unmarked is the worst here.
 CRITICAL = re.compile(
-    r"/jobs/\d+/(customer|order_number|date|machine/(fleet_number|serial_number|hours)|parts/\d+|readings/\d+|times/\w+|distance)$"
+    r"/jobs/\d+/(customer|order_number|date|machine/(fleet_number|serial_number|hours)"
+    r"|parts/\d+|readings/\d+|times/\w+|distance)$"
 )
-# Below this confidence a critical value is marked; chosen on memos that neither rules nor training had seen, so that about one
-# value in ten is marked.
+# Below this confidence a critical value is marked; chosen on memos that neither rules nor training had seen,
+# so that about one value in ten is marked.
 SURE = 0.88
 
 
@@ -59,7 +60,7 @@ def implausible(c: Context, job: Job, base: str, row: MachineRow | None) -> None
 
 
 def unheard(c: Context, segment: Segment, job: Job, base: str) -> None:
-    """Critical fields that were talked about and not found: an entry with the words, at the field's pointer."""
+    """Critical fields that were spoken of and not found: an entry with the words at the field's pointer."""
     spoken = load("cues")["spoken_of"]
     empty = {
         "times/labour_min": job.times.labour_min is None,
@@ -113,7 +114,12 @@ def left_over(c: Context, segment: Segment) -> list[tuple[int, int]]:
         if (
             held
             or c.book_has(q.first, q.last)
-            or (q.unit == "V" and after and after[0].isalpha() and q.value in (12, 24, 110, 230, 240, 400))
+            or (
+                q.unit == "V"
+                and after
+                and after[0].isalpha()
+                and q.value in load("units")["nominal"]["voltages"]
+            )
         ):
             continue
         out.append((q.first, q.last))

@@ -22,8 +22,8 @@ class EvidenceBook:
         self.entries: dict[str, Evidence] = {}
 
     def heard(self, first: int, last: int) -> float:
-        """How far the recogniser is to be trusted in tokens `first` to `last`, 0 to 1: 1 for typed words and where it
-        gave each word at least SURE_WORD, less below."""
+        """How far the recogniser is to be trusted in tokens `first` to `last`, 0 to 1: 1 for typed words and
+        where it gave each word at least SURE_WORD, less below."""
         words = self.transcript.words
         if not words:
             return 1.0

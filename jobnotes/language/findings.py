@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from spacy.tokens import Doc
 
 from jobnotes.language.clock import Clock, Duration
@@ -14,10 +15,12 @@ from jobnotes.language.names import Name
 from jobnotes.language.numbers import Number
 from jobnotes.language.quantities import Quantity
 
+Floats = NDArray[np.float32]
+
 
 @dataclass(frozen=True)
 class Piece:
-    """One word of the canonical memo: its text (or a mark of canonical.MARKS) and the Doc's tokens it stands for."""
+    """One word of the canonical memo: its text or mark (of canonical.MARKS), and the tokens it stands for."""
 
     text: str
     first: int
@@ -29,7 +32,8 @@ class Piece:
 class PlacedCode:
     """A code and what it is: fleet, serial, part, model, order, fault, or code where nothing tells.
 
-    `row` is its row in the register's list of that kind (models: the list of models), None where the register has none.
+    `row` is its row in the register's list of that kind (models: the list of models), None where the register
+    has none.
     """
 
     code: Code
@@ -38,10 +42,12 @@ class PlacedCode:
 
     @property
     def first(self) -> int:
+        """The code's first token."""
         return self.code.first
 
     @property
     def last(self) -> int:
+        """The code's last token."""
         return self.code.last
 
 
@@ -58,8 +64,8 @@ class Findings:
     pieces: list[Piece] = field(default_factory=list)
     marks: list[Marked] = field(default_factory=list)
     keep: list[float] = field(default_factory=list)
-    job_new: Any = None  # (pieces,) the probability that a new job begins there
-    job_scores: Any = None  # (pieces, outcomes and states), float32
+    job_new: Floats | None = None  # (pieces,) the probability that a new job begins there
+    job_scores: Floats | None = None  # (pieces, outcomes and states)
 
 
 if not Doc.has_extension("findings"):

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from functools import cache
 
 from jobnotes.language.lexicon import load
-from jobnotes.register import Lookup
+from jobnotes.register import Lookup, NameHit
 
 
 @dataclass(frozen=True)
 class Name:
     """Tokens `first` to `last` name something of `kind`: type, make, site or customer.
 
-    `value` is the name in full. `row` is its place in the register's list (None for a type), `share` how much of the name was
-    said, `rivals` other names that fit as well.
+    `value` is the name in full. `row` is its place in the register's list (None for a type), `share` how much
+    of the name was said, `rivals` other names that fit as well.
     """
 
     first: int
@@ -30,7 +30,8 @@ class Name:
 
 @cache
 def type_phrases() -> dict[str, list[tuple[tuple[str, ...], str]]]:
-    """First word -> [(all words, machine type)], longest first. Types outside of the list stand for themselves."""
+    """First word -> [(all words, machine type)], longest first. Types outside of the list stand for
+    themselves."""
     phrases: dict[str, list[tuple[tuple[str, ...], str]]] = {}
     lexicon = load("machines")
     entries = [(say, name) for name, says in lexicon["types"].items() for say in says]
@@ -80,13 +81,14 @@ def machine_types(tokens: Sequence[str]) -> list[Name]:
 
 
 def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
-    """Sites, customers and makes of the register that are said, whole or shortened. A site wins over a customer."""
+    """Sites, customers and makes of the register that are said, whole or shortened. A site wins over a
+    customer."""
     words = [t.replace("'s", "").replace("'", "") for t in tokens]
     register = lookup.register
     found: list[Name] = []
     taken: set[int] = set()
 
-    def add(hits, names: Sequence[str], kind: str) -> None:  # type: ignore[no-untyped-def]
+    def add(hits: Sequence[NameHit], names: Sequence[str], kind: str) -> None:
         for hit in hits:
             places = set(range(hit.first, hit.last + 1))
             if places & taken:
@@ -106,9 +108,10 @@ def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
         after = tokens[customer.last + 1] if customer.last + 1 < len(tokens) else ""
         before = tokens[customer.first - 1] if customer.first else ""
         owned = after in ("'s", "'") or before in ("for", "of", "bill", "by")
-        if (owned and over and all(s.share < 0.9 for s in over)) or all(customer.last - customer.first > s.last - s.first for s in over) or (
-            over and customer.share > 0.9 and all(s.share < 0.7 for s in over)
-        ):
+        longer = all(customer.last - customer.first > s.last - s.first for s in over)
+        owner = owned and over and all(s.share < 0.9 for s in over)
+        surer = over and customer.share > 0.9 and all(s.share < 0.7 for s in over)
+        if owner or longer or surer:
             strong_customers.append(customer)
     add(strong_customers, customer_names, "customer")
     add(sites, site_names, "site")

@@ -26,16 +26,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 UNITS = {
-    "zero": 0, "nought": 0, "naught": 0, "nil": 0, "oh": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5,
-    "six": 6, "seven": 7, "eight": 8, "nine": 9, "niner": 9,
+    "zero": 0, "nought": 0, "naught": 0, "nil": 0, "oh": 0, "one": 1, "two": 2, "three": 3, "four": 4,
+    "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "niner": 9,
 }  # fmt: skip
 TEENS = {
     "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
     "seventeen": 17, "eighteen": 18, "nineteen": 19,
 }  # fmt: skip
 TENS = {
-    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80,
-    "ninety": 90,
+    "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70,
+    "eighty": 80, "ninety": 90,
 }  # fmt: skip
 SCALES = {"thousand": 1000, "million": 1_000_000}
 FRACTIONS = {
@@ -56,17 +56,18 @@ GLYPHS = {
 }
 REPEATS = {"double": 2, "treble": 3, "triple": 3}
 ORDINALS = {
-    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8, "ninth": 9,
-    "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14, "fifteenth": 15,
-    "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19, "twentieth": 20, "thirtieth": 30,
+    "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8,
+    "ninth": 9, "tenth": 10, "eleventh": 11, "twelfth": 12, "thirteenth": 13, "fourteenth": 14,
+    "fifteenth": 15, "sixteenth": 16, "seventeenth": 17, "eighteenth": 18, "nineteenth": 19, "twentieth": 20,
+    "thirtieth": 30,
 }  # fmt: skip
 GROUPS = {"pair": 2, "couple": 2, "dozen": 12}
 LONGEST = 24  # figures: more than any number, serial number or VIN has
 # Words that a bare "half" or "quarter" counts.
 MEASURES = frozenset(
-    "inch inches mil millimetre millimetres bar litre litres hour hours volt volts amp amps turn turns metre metres mile "
-    "miles tonne ton kilo pound degree degrees ohm thou percent per minute minutes day gallon thousand million load "
-    "throttle".split()
+    "inch inches mil millimetre millimetres bar litre litres hour hours volt volts amp amps turn turns metre "
+    "metres mile miles tonne ton kilo pound degree degrees ohm thou percent per minute minutes day gallon "
+    "thousand million load throttle".split()
 )
 WRITTEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?$|\d+(?:\.\d+)?$")
 
@@ -75,8 +76,8 @@ WRITTEN = re.compile(r"\d+(?:,\d{3})+(?:\.\d+)?$|\d+(?:\.\d+)?$")
 class Number:
     """Tokens `first` to `last` (inclusive) are the number `value`.
 
-    `digits` holds the figures where they were read out one by one ("four two one six" is "4216"). `tenths` is the other
-    reading of a pair such as "twelve six" (12.6), None where there is none.
+    `digits` holds the figures where they were read out one by one ("four two one six" is "4216"). `tenths` is
+    the other reading of a pair such as "twelve six" (12.6), None where there is none.
     """
 
     first: int
@@ -136,7 +137,7 @@ class NumberReader:
             number.plain and sign > 0,
         )
 
-    # -- fractions and groups -------------------------------------------------------------------------------------
+    # -- fractions and groups --------------------------------------------------------------------------------
 
     def _fraction(self, tokens: Sequence[str], place: int) -> Number | None:
         "half, a half, a quarter, three quarters, five-eighths: without a whole number before."
@@ -208,7 +209,7 @@ class NumberReader:
             return Number(place, place, 12.0)
         return None
 
-    # -- figures --------------------------------------------------------------------------------------------------
+    # -- figures ---------------------------------------------------------------------------------------------
 
     def _written(self, tokens: Sequence[str], place: int) -> Number | None:
         "250, 1,250, 12.6, 1 5/8, 28 hundred, 3 and a half."
@@ -264,7 +265,7 @@ class NumberReader:
                     return value + share[0], share[1]
         return value, last
 
-    # -- words ----------------------------------------------------------------------------------------------------
+    # -- words -----------------------------------------------------------------------------------------------
 
     def _spoken(self, tokens: Sequence[str], place: int) -> Number | None:
         whole = self._whole(tokens, place)
@@ -337,8 +338,9 @@ class NumberReader:
             hyphen = step < len(tokens) and tokens[step] == "-"
             if hyphen:
                 step += 1
-                if step < len(tokens) and ORDINALS.get(tokens[step], 10) < 10 and tokens[step] != "second":
-                    return None  # the twenty-first is a day; a twenty-second burst is a time
+                ordinal = step < len(tokens) and ORDINALS.get(tokens[step], 10) < 10
+                if ordinal and (tokens[step] != "second" or tokens[max(0, place - 1)] == "the"):
+                    return None  # the twenty-second is a day; a twenty-second burst is a time
             if step < len(tokens) and UNITS.get(tokens[step], 0) > 0 and tokens[step] != "oh":
                 return TENS[word] + UNITS[tokens[step]], step
             return TENS[word], place
@@ -373,9 +375,9 @@ class NumberReader:
             return float(value), last, str(value), None
         # ten to ninety-nine, then more: eighteen fifty, sixteen oh five, twelve six
         if following == "oh" or following == "zero":
-            out = self._digit(tokens, last + 2)
-            if out is not None:
-                return float(value * 100 + out), last + 2, None, None
+            digit = self._digit(tokens, last + 2)
+            if digit is not None:
+                return float(value * 100 + digit), last + 2, None, None
         rest = self._below_hundred(tokens, last + 1) if last + 1 < len(tokens) else None
         if rest is not None:
             tail = tokens[rest[1] + 1] if rest[1] + 1 < len(tokens) else ""

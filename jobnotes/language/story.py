@@ -1,25 +1,31 @@
-"""The story of a job: complaint, cause, what was ruled out, checks, work, follow-up, safety, codes, outcome and state."""
+"""The story of a job: complaint and cause, what was ruled out, checks, work, follow-up, safety, outcome."""
 
 from __future__ import annotations
+
+from typing import cast
 
 import numpy as np
 
 from jobnotes.jobs import Check, Job, Reading
+from jobnotes.jobs.model import MachineState, Outcome, Verdict
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
+from jobnotes.language.findings import Floats
 from jobnotes.language.labels import OUTCOMES, STATES
-from jobnotes.language.lexicon import load
-from jobnotes.language.parts import stems
+from jobnotes.language.lexicon import sayings, word_set
+from jobnotes.language.part_rows import stems
 from jobnotes.language.phrases import caused, checked, done, plain, to_do, with_measure
 from jobnotes.language.segments import Segment
 from jobnotes.language.suspicion import ruled_out, suspicions
 from jobnotes.language.text import short_form
 
+# Group of marks -> field of the job.
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
 
 
 def hazards(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
-    """The facts of one safety clause apart: "boom down, wheels chocked and the key out" are three. (text, first, last piece)."""
+    """The facts of one safety clause apart: "boom down, wheels chocked and the key out" are three. (text,
+    first, last piece)."""
     pieces, keep = c.found.pieces, c.found.keep
     out: list[tuple[str, int, int]] = []
     first = mark.first
@@ -54,7 +60,9 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
         if told:
             best = max(told, key=lambda t: t[0].confidence)
             chosen = [
-                t for t in told if t is best or (t[0].confidence > 0.6 and abs(t[0].first - best[0].last) < 18)
+                t
+                for t in told
+                if t is best or (t[0].confidence > 0.6 and abs(t[0].first - best[0].last) < 18)
             ]
             chosen = chosen[:3]
             setattr(job, field, ", ".join(dict.fromkeys(t[1] for t in chosen)))
@@ -78,14 +86,19 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
     fill_outcome(c, segment, job, base)
 
 
+def names_service(text: str) -> bool:
+    """Whether a phrase speaks of a planned service."""
+    return any(word in text.lower() for word in word_set("cues", "service"))
+
+
 def add_service(c: Context, job: Job, base: str) -> None:
-    """A planned service that was done is work done, though the memo tells it by its filters and oils alone."""
+    """Adds a planned service that was done to the work, where the memo tells it by its parts alone."""
     entry = c.book.entries.get(f"{base}/complaint")
-    if entry is None or job.complaint is None or "service" not in job.complaint.lower():
+    if entry is None or job.complaint is None or not names_service(job.complaint):
         return
     used = sum(p.status == "fitted" for p in job.parts)
-    if used >= 1 and not any("service" in w for w in job.work):
-        name = next((x for x in job.complaint.split(",") if "service" in x.lower()), job.complaint).strip()
+    if used >= 1 and not any(names_service(w) for w in job.work):
+        name = next((x for x in job.complaint.split(",") if names_service(x)), job.complaint).strip()
         c.book.entries[f"{base}/work/{len(job.work)}"] = entry
         job.work = [*job.work, name]
 
@@ -143,8 +156,8 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
         read = readings_in(c, mark, job)
         if len({r.quantity for r in read}) == 1:
             text = with_measure(text, read[0].quantity)
-        result = by_figures(read) or mark.label
-        checks.append(Check(what=text, result=result))  # type: ignore[arg-type]
+        result = by_figures(read) or cast(Verdict, mark.label)
+        checks.append(Check(what=text, result=result))
     job.checks = checks
 
 
@@ -158,8 +171,8 @@ def readings_in(c: Context, mark: Marked, job: Job) -> list[Reading]:
     ]
 
 
-def by_figures(held: list[Reading]) -> str | None:
-    """The verdict that readings give by themselves: what was measured is what it should be."""
+def by_figures(held: list[Reading]) -> Verdict | None:
+    """The verdict that readings give by themselves: ok where each is within 1.2 % of what it should be."""
     if held and all(
         r.expected is not None and abs(r.value - r.expected) <= 0.012 * abs(r.expected) for r in held
     ):
@@ -210,8 +223,8 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
                 spans.append((n.first, n.last))
                 sure.append(0.4 + 0.5 * confidence)
     job.fault_codes = codes
-    for n, span in enumerate(spans):
-        c.book.put(f"{base}/fault_codes/{n}", [span], sure[n])
+    for place, span in enumerate(spans):
+        c.book.put(f"{base}/fault_codes/{place}", [span], sure[place])
 
 
 def displayed(c: Context, first: int, last: int) -> bool:
@@ -223,39 +236,40 @@ def displayed(c: Context, first: int, last: int) -> bool:
         for m in c.found.marks
     ):
         return False
-    return c.near(first, last, tuple(load("cues")["fault_places"]["say"]), 4, 5)
+    return c.near(first, last, sayings("cues", "fault_places"), 4, 5)
 
 
 def fill_outcome(c: Context, segment: Segment, job: Job, base: str) -> None:
     """How the job ended and how the machine was left, from the words of the whole job."""
     scores = c.found.job_scores
+    assert scores is not None  # the clause reader has run
     places = segment.pieces()
     pooled = logsumexp(scores[places])
     outcome = softmax(pooled[: len(OUTCOMES)])
     state = softmax(pooled[len(OUTCOMES) :])
     spans = [(c.found.pieces[places[0]].first, c.found.pieces[places[-1]].last)]
     if (best := int(outcome.argmax())) != 0:
-        job.outcome = OUTCOMES[best]  # type: ignore[assignment]
+        job.outcome = cast(Outcome, OUTCOMES[best])
         c.book.put(f"{base}/outcome", telling(c, scores[:, best], places) or spans, float(outcome[best]))
     if (best := int(state.argmax())) != 0:
-        job.machine_state = STATES[best]  # type: ignore[assignment]
+        job.machine_state = cast(MachineState, STATES[best])
         told = telling(c, scores[:, len(OUTCOMES) + best], places) or spans
         c.book.put(f"{base}/machine_state", told, float(state[best]))
 
 
-def telling(c: Context, scores: np.ndarray, places: list[int]) -> list[tuple[int, int]]:  # type: ignore[type-arg]
-    """The sentence that speaks most for a label."""
+def telling(c: Context, scores: Floats, places: list[int]) -> list[tuple[int, int]]:
+    """The sentence that speaks most for a label, as a token span. `scores`: one a piece."""
     best = max(places, key=lambda i: scores[i])
     return [c.sentence(c.found.pieces[best].first)]
 
 
-def logsumexp(rows: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
-    """Over the first axis."""
+def logsumexp(rows: Floats) -> Floats:
+    """The logarithm of the sum of exponentials over the first axis: (pieces, labels) -> (labels,)."""
     top = rows.max(axis=0)
     return np.asarray(top + np.log(np.exp(rows - top).sum(axis=0)))
 
 
-def softmax(row: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]
-    """Shares of one."""
+def softmax(row: Floats) -> Floats:
+    """Scores (labels,) as shares of one."""
     shares = np.exp(row - row.max())
     return np.asarray(shares / shares.sum())

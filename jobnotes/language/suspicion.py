@@ -7,32 +7,33 @@ from functools import cache
 
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.lexicon import load
-from jobnotes.language.phrases import names_something, plain, words_of
+from jobnotes.language.lexicon import sayings, word_set
+from jobnotes.language.phrases import names_something, plain
 from jobnotes.language.text import JOINING, LEADING, join, lower_first, render
 
-NOTHING = frozenset(
-    "not never that this them those it case neither innocent clear ruled rule eliminated one next checked told him her "
-    "nothing wrong no fault gone way thing happy fine good tested blanked off n't same temperature".split()
-)
 # Small words between a cue and what it names.
-PASSED = frozenset("it was were the a an that 's of to be maybe first his its is must have been , er um might just".split())
+PASSED = frozenset(
+    "it was were the a an that 's of to be maybe first his its is must have been , er um might just".split()
+)
+# Small words at which what it names is over.
 STOPS = frozenset(
-    "but so and because since had until first myself at was were is as would when which where with again for i he then or on "
-    "so 's n't could should had straight away".split()
+    "but so and because since had until first myself at was were is as would when which where with again for "
+    "i he then or on so 's n't could should had straight away".split()
 )
 
 
 def ruled_out(c: Context, mark: Marked) -> str:
-    """What was ruled out: the noun said, or, for "not that", what was suspected just before. Empty where neither is there."""
+    """What was ruled out: the noun said, or, for "not that", what was suspected just before. Empty where
+    neither is there."""
+    nothing = LEADING | JOINING | word_set("phrases", "suspicion", "empty")
     text = plain(c, mark)
-    words = [w for w in re.findall(r"[a-z0-9]+", text.lower()) if w not in LEADING | JOINING | NOTHING]
+    words = [w for w in re.findall(r"[a-z0-9]+", text.lower()) if w not in nothing]
     if words and names_something(c, " ".join(words)):
         return text
     pieces = c.found.pieces
-    verdicts = words_of("checks", "verdicts")
+    verdicts = word_set("phrases", "checks", "verdicts")
     own = [i for i in range(mark.first, mark.last + 1) if pieces[i].text.isalpha() and not pieces[i].mark]
-    own = [i for i in own if pieces[i].text not in LEADING | JOINING | NOTHING | verdicts]
+    own = [i for i in own if pieces[i].text not in nothing | verdicts]
     said = join([render(pieces[i], c.words, c.found) for i in own])
     if own and len(own) <= 3 and names_something(c, said):
         return lower_first(said)
@@ -44,17 +45,19 @@ def ruled_out(c: Context, mark: Marked) -> str:
 
 
 @cache
-def cues(kind: str) -> tuple[tuple[str, ...], ...]:
-    """Suspicion cues, longest first."""
-    cut = [tuple(x.replace("'", " '").replace("n 't", " n't").split()) for x in load("phrases")["suspicion"][kind]]
+def cues() -> tuple[tuple[str, ...], ...]:
+    """The words that begin a suspicion, each cut into tokens, longest first."""
+    said = sayings("phrases", "suspicion", "cues")
+    cut = [tuple(x.replace("'", " '").replace("n 't", " n't").split()) for x in said]
     return tuple(sorted(cut, key=len, reverse=True))
 
 
 def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
-    """(noun, first, last piece) of the suspicion that a cue at `piece` begins, or ends: "thermostat, I thought"."""
+    """(noun, first, last piece) of the suspicion that a cue at `piece` begins or, as "thermostat, I thought"
+    does, ends; None where there is none."""
     pieces = c.found.pieces
     texts = tuple(p.text for p in pieces[piece : piece + 6])
-    for cue in cues("cues"):
+    for cue in cues():
         if texts[: len(cue)] != cue:
             continue
         first = piece + len(cue)
@@ -63,7 +66,8 @@ def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
         found = _noun(c, first)
         if found is not None and names_something(c, found[0]):
             return found
-        if first > piece and piece >= 2 and pieces[first - 1].text in (".", ",", *cue) and cue[-1] == "thought":
+        ended = first > piece and piece >= 2 and pieces[first - 1].text in (".", ",", *cue)
+        if ended and cue[-1] == "thought":
             back = piece - 1
             while back > 0 and pieces[back].text in ("i", ",", "we"):
                 back -= 1
@@ -78,6 +82,7 @@ def suspected_at(c: Context, piece: int) -> tuple[str, int, int] | None:
 
 
 def _noun(c: Context, first: int) -> tuple[str, int, int] | None:
+    """(noun, first, last piece) of the words from piece `first`, at most five, up to a small word or sign."""
     pieces = c.found.pieces
     last = first
     while (
@@ -95,8 +100,8 @@ def _noun(c: Context, first: int) -> tuple[str, int, int] | None:
 
 
 def suspicions(c: Context, first: int, last: int) -> list[tuple[str, int, int]]:
-    """All suspicions that begin between two pieces."""
-    out = []
+    """(noun, first, last piece) of all suspicions that begin in pieces `first` to `last`."""
+    out: list[tuple[str, int, int]] = []
     i = first
     while i <= last:
         found = suspected_at(c, i)

@@ -10,17 +10,18 @@ from jobnotes.language.tokens import FILLERS
 
 # Small words that may stay inside a short form between words that were kept.
 JOINING = frozenset(
-    "a an the of to and in on at for with by from up out off down into onto over under across between as or per not no n't "
-    "was is were are be been being it its had has have 's when while after before until till once if only but so that which "
-    "would wo could ca did does do will - / ' & two both one".split()
+    "a an the of to and in on at for with by from up out off down into onto over under across between as or "
+    "per not no n't was is were are be been being it its had has have 's when while after before until till "
+    "once if only but so that which would wo could ca did does do will - / ' & two both one".split()
 )
 LEADING = frozenset(
-    "i we you he she they it and so but then now well right there that 's 've 'd 'm 're 'll is was were are be to the a an "
-    "of which also just er um that this these those had have has got for as with at in on by from , . - or".split()
+    "i we you he she they it and so but then now well right there that 's 've 'd 'm 're 'll is was were are "
+    "be to the a an of which also just er um that this these those had have has got for as with at in on by "
+    "from , . - or".split()
 )
 TRAILING = frozenset(
-    "and so but then the a an of which to for with at is was were are that it 's i they he she there , . - or in on by from "
-    "as when had has be".split()
+    "and so but then the a an of which to for with at is was were are that it 's i they he she there , . - "
+    "or in on by from as when had has be".split()
 )
 
 
@@ -76,7 +77,9 @@ def short_form(
     dropped: frozenset[int] = frozenset(),
     least: float = 0.5,
 ) -> str:
-    """The short form of pieces `first` to `last`: those that the reader would keep, and the small words between them."""
+    """The short form of pieces `first` to `last`: those that the clause reader would keep with at least the
+    probability `least` and that are not `dropped`, and the small words between them. Empty where none
+    is left."""
     chosen = [
         i
         for i in range(first, last + 1)

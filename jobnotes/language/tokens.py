@@ -11,7 +11,8 @@ from spacy.vocab import Vocab
 from jobnotes.jobs import Transcript, Word
 from jobnotes.language.numbers import SCALES, TEENS, TENS, UNITS
 
-# 10:15 | 1,250.5 | 12.6 | 214 | o'clock | do n't | it 's | word | a sign. Letters and figures come apart: "PH214" is PH 214.
+# 10:15 | 1,250.5 | 12.6 | 214 | o'clock | do n't | it 's | word | a sign. Letters and figures come apart:
+# "PH214" is PH 214.
 TOKEN = re.compile(
     r"\d{1,2}:\d{2}(?!\d)|\d+(?:,\d{3})+(?!\d)(?:\.\d+)?|\d+\.\d+|\d+"
     r"|[oO]['’]clock|[^\W\d_]+(?=n['’]t\b)|n['’]t\b|['’](?:s|re|ve|ll|d|m)\b|[^\W\d_]+|[^\w\s]|_"
@@ -62,12 +63,14 @@ class MemoTokenizer:
 
 
 def lower(doc: Doc) -> list[str]:
-    """The tokens in lower case, with the straight apostrophe; the minus of "it read -4 degrees" as the sign itself."""
+    """The tokens in lower case, with the straight apostrophe; the minus of "it read -4 degrees" as the sign
+    itself."""
     return ["−" if t.text == "-" and is_minus(doc, t.i) else t.text.lower().replace("’", "'") for t in doc]
 
 
 def is_minus(doc: Doc, place: int) -> bool:
-    """Whether the hyphen at `place` stands before a figure, joined to it, and after a word and a space (in "HV -77" it does not)."""
+    """Whether the hyphen at `place` stands before a figure, joined to it, and after a word and a space (in
+    "HV -77" it does not)."""
     if not 0 < place < len(doc) - 1 or doc[place].whitespace_ or not doc[place + 1].text[0].isdecimal():
         return False
     before = doc[place - 1]
@@ -80,8 +83,9 @@ HALVES = {("and", "-", "a", "-", "half"), ("and", "-", "a", "-", "quarter")}
 
 
 def without_fillers(tokens: Sequence[str]) -> list[int]:
-    """Places of the tokens that are left when "er" and "um" go, with the comma before and the comma after each, and the hyphens
-    between number words: so that "two hundred and, er, fifty-one" and "two-thousand-hour" read as numbers."""
+    """Places of the tokens that are left when "er" and "um" go, with the comma before and the comma after
+    each, and the hyphens between number words: so that "two hundred and, er, fifty-one" and
+    "two-thousand-hour" read as numbers."""
     gone: set[int] = set()
     for i, token in enumerate(tokens):
         if token in FILLERS:
@@ -109,7 +113,8 @@ def from_text(text: str) -> Transcript:
 
 
 def word_of_token(doc: Doc, words: Sequence[Word]) -> list[int]:
-    """For each token the place of the transcript word it lies in (the words being the text split at white space)."""
+    """For each token the place of the transcript word it lies in (the words being the text split at white
+    space)."""
     places: list[int] = []
     starts = [m.start() for m in re.finditer(r"\S+", doc.text)]
     place = 0

@@ -1,9 +1,9 @@
-"""What the language tests share: words as the rule readers see them, and one way to take a read memo apart."""
+"""What the language tests share: words as the rule readers see them, and one way to take a read memo
+apart."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from typing import Any
@@ -11,22 +11,10 @@ from typing import Any
 from spacy.vocab import Vocab
 
 from jobnotes.jobs import ReadMemo
-from jobnotes.language.tokens import MemoTokenizer, lower, without_fillers
+from jobnotes.language.components import View
+from jobnotes.language.tokens import MemoTokenizer
 
 RECORDED_AT = datetime(2026, 6, 3, 17, 5)  # a Wednesday
-
-
-@dataclass(frozen=True)
-class Words:
-    """A text cut as the pipeline cuts it, fillers out: lower-case tokens, tokens as written, white space after each."""
-
-    tokens: list[str]
-    raw: list[str]
-    spaced: list[bool]
-
-    def said(self, first: int, last: int) -> str:
-        """The tokens `first` to `last` with spaces between."""
-        return " ".join(self.tokens[first : last + 1])
 
 
 @cache
@@ -34,14 +22,18 @@ def tokenizer() -> MemoTokenizer:
     return MemoTokenizer(Vocab())
 
 
+class Words(View):
+    """A text as the rule readers see it: lower-case tokens, tokens as written, white space after each; no
+    fillers."""
+
+    def said(self, first: int, last: int) -> str:
+        """The tokens `first` to `last` with spaces between."""
+        return " ".join(self.tokens[first : last + 1])
+
+
 def words(text: str) -> Words:
     """`text` cut into words."""
-    doc = tokenizer()(text)
-    everything = lower(doc)
-    kept = without_fillers(everything)
-    return Words(
-        [everything[i] for i in kept], [doc[i].text for i in kept], [bool(doc[i].whitespace_) for i in kept]
-    )
+    return Words(tokenizer()(text))
 
 
 def leaves(value: Any, pointer: str) -> Iterator[tuple[str, Any]]:
@@ -57,7 +49,8 @@ def leaves(value: Any, pointer: str) -> Iterator[tuple[str, Any]]:
 
 
 def resolve(whole: Any, pointer: str) -> Any:
-    """What a JSON Pointer (RFC 6901) points to; KeyError, IndexError or ValueError where it points to nothing."""
+    """What a JSON Pointer (RFC 6901) points to; KeyError, IndexError or ValueError where it points to
+    nothing."""
     for step in pointer.split("/")[1:]:
         step = step.replace("~1", "/").replace("~0", "~")
         whole = whole[int(step)] if isinstance(whole, list) else whole[step]

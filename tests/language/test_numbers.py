@@ -192,14 +192,15 @@ def test_where_a_number_stands() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["9" * 400, "1" + ",000" * 200, "3 9/" + "9" * 5000, "one " * 3000, "two-" * 1000, "3/² point ² ²½"]
+    "text",
+    ["9" * 400, "1" + ",000" * 200, "3 9/" + "9" * 5000, "one " * 3000, "two-" * 1000, "3/² point ² ²½"],
 )
 def test_endless_figures_are_no_error(text: str) -> None:
     for found in numbers(text):
         assert abs(found.value) < 1e60
 
 
-# -- from outside: num2words writes the words, the reader reads them back ----------------------------------------------
+# -- from outside: num2words writes the words, the reader reads them back ---
 
 
 def back(text: str) -> float:
@@ -211,7 +212,8 @@ def back(text: str) -> float:
 
 @pytest.mark.parametrize("language", ["en_GB", "en"])
 def test_num2words_whole_numbers_round_trip(language: str) -> None:
-    """All to 2,000, then every 13th to 100,000: 13 shares no factor with ten, so every last figure comes up."""
+    """All to 2,000, then every 13th to 100,000: 13 shares no factor with ten, so every last figure comes
+    up."""
     for value in [*range(2001), *range(2001, 100_001, 13), 100_000]:
         assert back(num2words(value, lang=language)) == value
 
@@ -235,7 +237,7 @@ def test_written_numbers_round_trip() -> None:
 
 
 def test_num2words_years_are_read_as_pairs() -> None:
-    """"eighteen fifty", "nineteen oh five": how four figures are said in twos."""
+    """ "eighteen fifty", "nineteen oh five": how four figures are said in twos."""
     for value in range(1100, 2000):
         assert back(num2words(value, lang="en_GB", to="year")) == value
 

@@ -1,0 +1,154 @@
+"""Customer and site of a job: by the machine's row, by name, or as the words say."""
+
+from __future__ import annotations
+
+from jobnotes.jobs import Job
+from jobnotes.language.context import Context
+from jobnotes.language.decode import Marked
+from jobnotes.language.machine_rows import Found
+from jobnotes.language.names import Name, common_words
+from jobnotes.language.segments import Segment
+
+
+def owner_of(fleet: Found | None) -> str:
+    """The customer of the machine's row, empty where none is known."""
+    return fleet.row.customer if fleet is not None and fleet.row is not None else ""
+
+
+def fill_site(
+    c: Context,
+    segment: Segment,
+    job: Job,
+    base: str,
+    fleet: Found | None,
+    sites: list[Name],
+    customers: list[Name],
+) -> None:
+    """Writes job.site, with evidence: by name, of rows that fit alike the machine's owner's, else as said."""
+    if not sites:
+        spoken_site(c, segment, job, base)
+        return
+    owner = owner_of(fleet)
+    marked = {
+        n: max((m.confidence for m in c.marks(segment, "name", "site") if touches(c, m, n)), default=0.3)
+        for n in sites
+    }
+    site = max(sites, key=lambda n: (marked[n] + 0.5 * n.share - (0.3 if n.rivals else 0), -n.first))
+    if site.rivals:
+        # of rows that fit alike, the one that belongs to the machine's owner
+        options = [site.value, *site.rivals]
+        named = {n.value for n in customers} | ({owner} if owner else set())
+        owned = [s.site for s in c.lookup.register.sites if s.site in options and s.customer in named]
+        if len(owned) == 1:
+            site = Name(
+                site.first,
+                site.last,
+                "site",
+                owned[0],
+                next(i for i, s in enumerate(c.lookup.register.sites) if s.site == owned[0]),
+                site.share,
+            )
+    job.site = site.value
+    c.book.put(
+        f"{base}/site",
+        [(site.first, site.last)],
+        0.95 if site.share > 0.8 else 0.5 + 0.4 * site.share,
+        bool(site.rivals),
+        "also fits: " + ", ".join(site.rivals[:3]),
+    )
+
+
+def fill_customer(
+    c: Context,
+    segment: Segment,
+    job: Job,
+    base: str,
+    fleet: Found | None,
+    sites: list[Name],
+    customers: list[Name],
+) -> None:
+    """Writes job.customer, with evidence: by the machine's row, else by name, else as said, else by the row
+    of job.site, which is to be written before."""
+    book = c.book
+    owner = owner_of(fleet)
+    if fleet is not None and owner:
+        job.customer = owner
+        book.put(f"{base}/customer", fleet.spans, fleet.confidence, bool(fleet.why), fleet.why)
+        return
+    if customers:
+        marked_customers = {
+            n: max(
+                (m.confidence for m in c.marks(segment, "name", "customer") if touches(c, m, n)), default=0.2
+            )
+            for n in customers
+        }
+        best = max(customers, key=lambda n: (marked_customers[n] + n.share, -n.first))
+        job.customer = best.value
+        book.put(
+            f"{base}/customer",
+            [(best.first, best.last)],
+            0.6 + 0.35 * best.share,
+            bool(best.rivals),
+            "also fits: " + ", ".join(best.rivals[:3]),
+        )
+        return
+    spoken_customer(c, segment, job, base)
+    for site in sites:
+        if job.customer is None and site.value == job.site and site.row is not None:
+            customer = c.lookup.register.sites[site.row].customer
+            if customer:
+                job.customer = customer
+                book.put(
+                    f"{base}/customer",
+                    [(site.first, site.last)],
+                    0.8,
+                    bool(site.rivals),
+                    "taken from the site",
+                )
+
+
+def touches(c: Context, mark: Marked, name: Name) -> bool:
+    """Whether a mark lies on the words of a name."""
+    first, last = c.token_span(mark)
+    return first <= name.last and last >= name.first
+
+
+def spoken_site(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """Writes job.site where no row fits, as the words say it."""
+    marks = [m for m in c.marks(segment, "name", "site") if m.confidence > 0.5]
+    marks = [m for m in marks if c.tokens[max(0, c.token_span(m)[0] - 1)] != "for" or len(marks) == 1]
+    if not marks:
+        return
+    mark = max(marks, key=lambda m: m.confidence)
+    text = spoken_name(c, mark)
+    if text is None:
+        return
+    job.site = text
+    c.book.put(f"{base}/site", [c.token_span(mark)], 0.5, True, "not in the register")
+
+
+def spoken_customer(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """Writes job.customer where no row fits, as the words say it: marked so, or a name after "for"."""
+    marks = [m for m in c.marks(segment, "name", "customer") if m.confidence > 0.5]
+    marks += [
+        m
+        for m in c.marks(segment, "name", "site")
+        if m.confidence > 0.4 and c.tokens[max(0, c.token_span(m)[0] - 1)] == "for"
+    ]
+    for mark in marks:
+        text = spoken_name(c, mark)
+        if text is not None and text != job.site:
+            job.customer = text
+            c.book.put(f"{base}/customer", [c.token_span(mark)], 0.5, True, "not in the register")
+            return
+
+
+def spoken_name(c: Context, mark: Marked) -> str | None:
+    """A name as said, its words with capitals; None where it is no name ("the yard")."""
+    first, last = c.token_span(mark)
+    words = [w for w in c.words[first : last + 1] if w.isalnum()]
+    while words and words[0].lower() in ("the", "a", "an", "at", "over", "in", "on", "their", "for", "our"):
+        words.pop(0)
+    if not words or len(words) > 5 or all(w.lower() in common_words() for w in words):
+        return None
+    return " ".join(w if w[:1].isupper() else w.capitalize() for w in words)
