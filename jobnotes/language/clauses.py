@@ -23,7 +23,8 @@ from jobnotes.language.labels import GROUPS, OUTCOMES, STATES, WIDTH
 from jobnotes.place import beside
 
 LONGEST = 512  # pieces that the encoder takes at once
-STRIDE = 200  # words by which two windows of a long memo overlap
+STRIDE = 200
+LONGEST_WORD = 100  # letters; nobody says a longer one  # words by which two windows of a long memo overlap
 
 
 class WordPieces:
@@ -43,6 +44,8 @@ class WordPieces:
         return self.cache[text]
 
     def _cut(self, text: str) -> list[int]:
+        if len(text) > LONGEST_WORD:
+            return [self.ids["[UNK]"]]
         out: list[int] = []
         start = 0
         while start < len(text):

@@ -144,6 +144,8 @@ class ClockReader:
         step += 1
         if tokens[step : step + 1] in (["minutes"], ["mins"], ["minute"]):
             step += 1
+        if tokens[step : step + 1] == [","] and tokens[step + 1 : step + 2] == ["past"]:
+            step += 1  # a recogniser's "25, past 4"
         if step >= len(tokens) or tokens[step] not in ("past", "to", "after", "before"):
             return None
         way = tokens[step]

@@ -47,7 +47,11 @@ class View:
         self.back = without_fillers(everything)
         self.tokens = [everything[i] for i in self.back]
         self.raw = [doc[i].text for i in self.back]
-        self.spaced = [bool(doc[i].whitespace_) for i in self.back]
+        # a token after which a filler was dropped stands apart from the next, though no space follows it
+        following = [*self.back[1:], len(doc)] if self.back else []
+        self.spaced = [
+            bool(doc[i].whitespace_) or n != i + 1 for i, n in zip(self.back, following, strict=True)
+        ]
 
     def home(self, item: Placed) -> Placed:
         """The item with the Doc's places."""

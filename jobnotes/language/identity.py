@@ -113,7 +113,9 @@ def spoken_machine(
             machine.model = c.lookup.models[code.row]
             book.put(f"{base}/machine/model", [(code.first, code.last)], 0.75)
             rows = [r for r in c.lookup.register.machines if r.model == machine.model]
-            machine.make = machine.make or rows[0].make
+            if machine.make is None and rows[0].make:
+                machine.make = rows[0].make
+                book.put(f"{base}/machine/make", [(code.first, code.last)], 0.7)
             break
     size = size_said(c, segment)
     if size is not None:
@@ -130,9 +132,11 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
             d.first <= last and d.last >= first and d.minutes >= 60 * 60 for d in c.found.durations
         ):
             continue  # nobody works sixty hours at one job: such a figure is the meter's
-        numbers = [n for n in c.numbers_in(first, last) if not (n.plain and n.value < 2)]
+        numbers = [n for n in c.numbers_in(first, last) if n.value >= 0 and not (n.plain and n.value < 2)]
         if not numbers or (numbers[-1].value != int(numbers[-1].value) and numbers[-1].value < 100):
             continue
+        if numbers[-1].value < 24 and not c.near(first, last, sayings("cues", "hours", "meter"), 3, 4):
+            continue  # "I was there two hours"
         # a value taken back earlier in the span is followed by the one that stands
         number = numbers[-1]
         overlapped = [

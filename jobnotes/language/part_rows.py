@@ -32,6 +32,8 @@ COUNTS = {w: str(n) for n, w in enumerate("zero one two three four five six seve
 def stem(word: str) -> str:
     """A word without its commonest endings."""
     for ending in ENDINGS:
+        if ending == "es" and not word.endswith(("sses", "xes", "zes", "ches", "shes", "oes")):
+            continue  # hoses lose one letter, boxes two
         if word.endswith(ending) and len(word) - len(ending) >= 3:
             return word[: -len(ending)] + ("y" if ending in ("ied", "ies") else "")
     return word

@@ -58,18 +58,31 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
     ordered = sorted(said, key=lambda s: s.span)
     for n, s in enumerate(ordered):
         following = ordered[n + 1] if n + 1 < len(ordered) else None
-        if (
-            following is not None
-            and s.code is None
-            and s.unit is None
-            and not re.search(r"\d", s.words)
-            and following.code is not None
-            and not names_a_part(c, s.words)
-            and following.span[0] - s.span[1] <= 3
-        ):
-            following.quantity = following.quantity or s.quantity  # "three new, T P double one eight"
+        if following is not None and s.code is None and s.unit is None and following.code is not None:
+            between = c.tokens[s.span[1] + 1 : following.span[0]]
+            bare = not names_a_part(c, s.words) and len(between) <= 3 and not re.search(r"\d", s.words)
+            named = not following.words and word_set("parts", "talk", "before_number").issuperset(between)
+            if bare or named:  # "three new, T P double one eight"; "a new battery, part number ..."
+                following.quantity = following.quantity or s.quantity
+                following.words = following.words or s.words
+                following.confidence = max(following.confidence, s.confidence)
+                continue
+        if s.code is None and s.unit is None and said_with_number(c, s, ordered):
             continue
         add(c, job, base, s, machine, listed)
+
+
+def said_with_number(c: Context, s: Said, ordered: list[Said]) -> bool:
+    """Whether a part named without its number is one that stands with its number: told again, of the same status."""
+    mine = stems(s.words)
+    for other in ordered:
+        if other.code is None or other.status != s.status or not mine:
+            continue
+        rows = c.lookup.part.rows(other.code.code.key)
+        words = other.words + (" " + c.lookup.part_row(rows[0]).description if rows else "")
+        if mine <= stems(words):
+            return True
+    return False
 
 
 def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]:

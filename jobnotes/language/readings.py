@@ -10,7 +10,7 @@ from jobnotes.jobs import Job, Reading
 from jobnotes.jobs.model import Quantity, Stage
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.lexicon import load, sayings
+from jobnotes.language.lexicon import load, sayings, word_set
 from jobnotes.language.phrases import checked, measured
 from jobnotes.language.quantities import TENTHS, quantity_of_unit
 from jobnotes.language.segments import Segment
@@ -49,12 +49,15 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
             for m in c.found.marks
         ):
             continue  # a size of a part
+        label = mark.label
+        if label == "exp" and measured_elsewhere(c, first, last):
+            label = "found"
         inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
         fitting = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
         if fitting:
             q = fitting[-1]
             unit = "psi" if q.unit == "GBP" else q.unit
-            out.append(Figure(mark.label, q.value, q.number.tenths, unit, (q.first, q.last), mark))
+            out.append(Figure(label, q.value, q.number.tenths, unit, (q.first, q.last), mark))
             continue
         if inside and inside[0].kind in ("time", "distance"):
             continue
@@ -63,8 +66,21 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
             numbers = c.numbers_in(first, last)
         if numbers and not c.codes_in(numbers[-1].first, numbers[-1].last):
             n = numbers[-1]
-            out.append(Figure(mark.label, n.value, n.tenths, None, (n.first, n.last), mark))
+            out.append(Figure(label, n.value, n.tenths, None, (n.first, n.last), mark))
     return out
+
+
+def measured_elsewhere(c: Context, first: int, last: int) -> bool:
+    """Whether a figure taken for a specification is a second reading: followed by its place ("twelve two at the starter"), and
+    no word of a specification near."""
+    begin, end = c.sentence(first)
+    near = c.tokens[max(begin, first - 7) : min(end, last + 7) + 1]
+    if word_set("cues", "readings", "specification").intersection(near):
+        return False
+    after = c.tokens[last + 1 : last + 3]
+    return bool(after) and (
+        after[0] in ("at", "on", "across") or after == ["coming", "out"] or after == ["going", "in"]
+    )
 
 
 def unit_by_words(c: Context, figure: Figure) -> str | None:

@@ -14,9 +14,18 @@ from jobnotes.language.findings import Floats
 from jobnotes.language.labels import OUTCOMES, STATES
 from jobnotes.language.lexicon import sayings, word_set
 from jobnotes.language.part_rows import stems
-from jobnotes.language.phrases import caused, checked, done, plain, to_do, with_measure
+from jobnotes.language.phrases import (
+    caused,
+    checked,
+    done,
+    names_something,
+    plain,
+    thing_before,
+    to_do,
+    with_measure,
+)
 from jobnotes.language.segments import Segment
-from jobnotes.language.suspicion import ruled_out, suspicions
+from jobnotes.language.suspicion import ruled_out, suspected_at, suspicions
 from jobnotes.language.text import short_form
 
 # Group of marks -> field of the job.
@@ -149,7 +158,7 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
     """What was looked at, tested or measured, and the verdict."""
     checks: list[Check] = []
     for mark in c.marks(segment, "check"):
-        text = checked(c, mark) if mark.confidence >= 0.4 else ""
+        text = subject(c, mark, checked(c, mark)) if mark.confidence >= 0.4 else ""
         if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
@@ -159,6 +168,26 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
         result = by_figures(read) or cast(Verdict, mark.label)
         checks.append(Check(what=text, result=result))
     job.checks = checks
+
+
+def subject(c: Context, mark: Marked, text: str) -> str:
+    """What was checked, for a clause that names it by a pronoun ("put the meter on them, they're all good"): the thing
+    suspected just before, or ruled out by it. Empty for talk in which nothing on a machine is named."""
+    if names_something(c, text):
+        return text
+    for i in range(mark.last, max(-1, mark.first - 30), -1):
+        found = suspected_at(c, i)
+        if found is not None and names_something(c, found[0]):
+            return found[0]
+    outs = [m for m in c.found.marks if m.group == "out" and mark.first <= m.first <= mark.last + 4]
+    for out in outs:
+        if name := ruled_out(c, out):
+            return name
+    has_figure = any(m.group == "value" and mark.first <= m.first <= mark.last for m in c.found.marks)
+    if has_figure:
+        thing = thing_before(c, mark)
+        return f"{thing} {text}".strip() if thing and thing not in text and len(thing.split()) < 5 else text
+    return text
 
 
 def readings_in(c: Context, mark: Marked, job: Job) -> list[Reading]:

@@ -33,6 +33,11 @@ def figure(value: float) -> str:
 def render(piece: Piece, words: Sequence[str], found: Findings) -> str:
     """One canonical word as it is to be read: figures as figures, codes joined, names in full."""
     if not piece.mark:
+        if piece.text == "hours" and any(
+            q.number.last < piece.first <= q.last and words[q.last].lower() == "hour"
+            for q in found.quantities
+        ):
+            return ""  # said with its figure: "500-hour"
         if piece.first == piece.last:
             return words[piece.first]
         return piece.text
@@ -48,6 +53,9 @@ def render(piece: Piece, words: Sequence[str], found: Findings) -> str:
             if duration.first == piece.first:
                 return f"{figure(duration.minutes / 60)}-hour"
     if piece.text == "NUM":
+        for quantity in found.quantities:
+            if quantity.first == piece.first and words[quantity.last].lower() == "hour":
+                return f"{figure(quantity.value)}-hour"
         for quantity in found.quantities:
             if quantity.first == piece.first:
                 return figure(quantity.value)
@@ -89,6 +97,17 @@ def short_form(
         chosen = [i for i in range(first, last + 1) if i not in dropped and pieces[i].text not in LEADING]
     if not chosen:
         return ""
+    # a figure belongs to the word it counts: "500-hour service", "two 3/8 ends"
+    counted = [
+        i - 1
+        for i in chosen
+        if i > first
+        and i - 1 not in dropped
+        and i - 1 not in chosen
+        and pieces[i - 1].text in ("NUM", "DURATION")
+        and pieces[i - 1].mark
+    ]
+    chosen = sorted({*chosen, *counted})
     out: list[str] = []
     before = chosen[0]
     for i in chosen:

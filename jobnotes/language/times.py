@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from jobnotes.jobs import Amount, Job
-from jobnotes.language.clock import Clock, ClockReader
+from jobnotes.language.clock import Clock, ClockReader, Duration
 from jobnotes.language.context import Context
 from jobnotes.language.day import DAYS, fill_date, last_night
 from jobnotes.language.decode import Marked
@@ -40,20 +40,9 @@ def clock_in(c: Context, mark: Marked) -> Clock | None:
 def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: bool, day: datetime) -> None:
     """Writes times.arrived and times.left (HH:MM). The half of the day is chosen so that the visit ends
     before the recording and lasts a likely time."""
-    said: dict[str, tuple[Clock, Marked]] = {}
-    for label in ("arrived", "left"):
-        marks = [m for m in c.marks(segment, "value", label) if m.confidence > 0.35]
-        options = [(m, k) for m in marks if (k := clock_in(c, m)) is not None]
-        if options:
-            # a plain time ("twenty past two") tells more than a bare number ("ten past, no")
-            mark, clock = max(options, key=lambda o: (o[1] in c.found.clocks, o[0].confidence, o[0].first))
-            said[label] = (clock, mark)
-    place_by_cues(c, said)
+    said = times_said(c, segment)
     if not said:
         return
-    if len(said) == 2 and said["arrived"][0].first == said["left"][0].first:
-        weaker = min(said, key=lambda s: said[s][1].confidence)
-        said.pop(weaker)
     recorded = c.recorded_at.hour * 60 + c.recorded_at.minute
     same_day = not known_day or day.date() == c.recorded_at.date()
     hint = part_of_day(c) if not same_day else None
@@ -71,37 +60,106 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
     for label, value in (("arrived", best[1]), ("left", best[2])):
         if value is None:
             continue
-        clock, mark = said[label]
+        clock, sure = said[label]
         setattr(job.times, label, f"{value // 60:02d}:{value % 60:02d}")
         heard = c.book.heard(clock.first, clock.last)
         c.book.put(
             f"{base}/times/{label}",
             [(clock.first, clock.last)],
-            (0.5 + 0.5 * mark.confidence) * (0.6 + 0.4 * heard),
+            (0.5 + 0.5 * sure) * (0.6 + 0.4 * heard),
         )
 
 
-def place_by_cues(c: Context, said: dict[str, tuple[Clock, Marked]]) -> None:
-    """Gives a time to arriving or to leaving where plain words before it say which. Reads "away quarter past"
-    by the hour of the arrival."""
+def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
+    """arrived and left, each with its time and how sure: by the reader's marks and by the plain words before a
+    time ("left at"), which weigh more."""
+    options: dict[str, list[tuple[bool, float, Clock]]] = {"arrived": [], "left": []}
+    seen: set[int] = set()
+    for mark in c.marks(segment, "value", "arrived", "left"):
+        clock = clock_in(c, mark) if mark.confidence > 0.3 else None
+        if clock is None:
+            continue
+        label = by_cue(c, clock) or mark.label
+        sure = mark.confidence if label == mark.label else max(mark.confidence, 0.6)
+        # a plain time ("twenty past two") tells more than a bare number ("ten past, no")
+        options[label].append((clock in c.found.clocks, sure, clock))
+        seen.add(clock.first)
+    for clock in c.found.clocks:
+        cue = by_cue(c, clock, 7)
+        marked = any(
+            m.group == "value" and c.token_span(m)[0] <= clock.first <= c.token_span(m)[1]
+            for m in c.found.marks
+        )
+        if (
+            cue is not None
+            and clock.first not in seen
+            and not marked
+            and segment.holds(c.piece_of(clock.first))
+        ):
+            options[cue].append((True, 0.4, clock))
+    for label in ("arrived", "left"):
+        if not options[label]:
+            options[label] += [(False, 0.4, clock) for clock in after_cues(c, segment, label, seen)]
+    said = {
+        label: (best[2], best[1])
+        for label, found in options.items()
+        if found and (best := max(found, key=lambda o: (o[0], o[1], o[2].first)))
+    }
+    if len(said) == 2 and said["arrived"][0].first == said["left"][0].first:
+        said.pop(min(said, key=lambda s: said[s][1]))
+    away_past(c, said)
+    return said
 
-    def before(clock: Clock) -> str:
-        first, _ = c.sentence(clock.first)
-        return " " + " ".join(c.tokens[max(first, clock.first - 9) : clock.first]) + " "
 
-    def latest(words: str, cues: tuple[str, ...]) -> int:
+def after_cues(c: Context, segment: Segment, label: str, seen: set[int]) -> list[Clock]:
+    """Bare times right after the words of arriving or leaving: "got there at one", "left at fifteen hundred"."""
+    out: list[Clock] = []
+    reader = ClockReader()
+    cues = [
+        tuple(cue.split())
+        for cue in sayings("cues", "times", "arriving" if label == "arrived" else "leaving")
+    ]
+    for first, last in segment.stretches:
+        begin, end = c.found.pieces[first].first, c.found.pieces[last].last
+        for place in range(begin, end):
+            if not any(tuple(c.tokens[place : place + len(cue)]) == cue for cue in cues):
+                continue
+            step = place + 1
+            while step <= end and step < place + 6 and c.tokens[step] not in ("at", "by"):
+                step += 1
+            if step >= end or c.tokens[step] not in ("at", "by") or "." in c.tokens[place:step]:
+                continue
+            clock = reader.bare_at(c.tokens, step + 1)
+            if clock is None or clock.first in seen or c.codes_in(clock.first, clock.last):
+                continue
+            held = any(
+                q.first <= clock.last and q.last >= clock.first and q.unit != "h" for q in c.found.quantities
+            )
+            if not held:
+                out.append(clock)
+    return out
+
+
+def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
+    """arrived or left, by the words at most `reach` tokens before a time in its sentence; None where none tell."""
+    first, _ = c.sentence(clock.first)
+    words = " " + " ".join(c.tokens[max(first, clock.first - reach) : clock.first]) + " "
+
+    def latest(cues: tuple[str, ...]) -> int:
         return max((words.rfind(f" {cue} ") for cue in cues), default=-1)
 
-    arriving, leaving = sayings("cues", "times", "arriving"), sayings("cues", "times", "leaving")
-    for label, other in (("left", "arrived"), ("arrived", "left")):
-        if label not in said or other in said:
-            continue
-        words = before(said[label][0])
-        came, went = latest(words, arriving), latest(words, leaving)
-        if (label == "left" and came > went) or (label == "arrived" and went > came):
-            said[other] = said.pop(label)
+    came = latest(sayings("cues", "times", "arriving"))
+    went = latest(sayings("cues", "times", "leaving"))
+    if came == went:
+        return None
+    return "arrived" if came > went else "left"
+
+
+def away_past(c: Context, said: dict[str, tuple[Clock, float]]) -> None:
+    """Reads "away quarter past" by the hour of the arrival."""
+    leaving = sayings("cues", "times", "leaving")
     if "arrived" in said and "left" not in said:
-        clock, mark = said["arrived"]
+        clock, sure = said["arrived"]
         _, end = c.sentence(clock.last)
         for place in range(clock.last + 1, end - 1):
             if c.tokens[place] in leaving and c.tokens[place + 2 : place + 3] == ["past"]:
@@ -111,7 +169,7 @@ def place_by_cues(c: Context, said: dict[str, tuple[Clock, Marked]]) -> None:
                 if minutes is not None:
                     hour = clock.hour if minutes > clock.minute else clock.hour + 1
                     hour = hour if clock.fixed else (hour - 1) % 12 + 1
-                    said["left"] = (Clock(place + 1, place + 2, hour, minutes, clock.fixed), mark)
+                    said["left"] = (Clock(place + 1, place + 2, hour, minutes, clock.fixed), sure)
                     return
 
 
@@ -173,13 +231,18 @@ def fill_labour(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes times.labour_min: the time worked, where said as a duration. Parts of it that are told
     apart are added up."""
     found: list[tuple[float, tuple[int, int], float]] = []
+    found += [(m, s, 0.5) for m, s in durations_beside(c, segment, "labour", "beside")]
+    on_the_road = {span for _, span in durations_beside(c, segment, "travel", "beside")}
     for mark in c.marks(segment, "value", "labour"):
         if mark.confidence > 0.4:
             found.extend(
                 (minutes, span, mark.confidence)
                 for minutes, span in durations_in(c, mark)
-                if minutes < 24 * 60
+                if minutes < 24 * 60 and span not in on_the_road
             )
+    found = [(m, s, sure) for m, s, sure in found if not corrected(c, s)] + [
+        (d.minutes, (d.first, d.last), sure) for _, s, sure in found if (d := corrected(c, s)) is not None
+    ]
     unique = {span: (minutes, sure) for minutes, span, sure in found}
     if not unique:
         return
@@ -210,6 +273,35 @@ def fill_labour(c: Context, segment: Segment, job: Job, base: str) -> None:
     )
 
 
+def corrected(c: Context, span: tuple[int, int]) -> Duration | None:
+    """The duration that takes the place of another at once: "one hour, no, an hour and a half"."""
+    for d in c.found.durations:
+        between = c.tokens[span[1] + 1 : d.first]
+        if d.first > span[1] and len(between) <= 6 and word_set("cues", "road", "taken_back") & set(between):
+            return d
+    return None
+
+
+def durations_beside(
+    c: Context, segment: Segment, section: str, key: str
+) -> list[tuple[float, tuple[int, int]]]:
+    """(minutes, tokens) of durations with a word of a list right beside them, that no mark of another kind holds."""
+    out = []
+    for d in c.found.durations:
+        piece = c.piece_of(d.first)
+        if d.minutes >= 24 * 60 or not segment.holds(piece):
+            continue
+        marks = [m for m in c.found.marks if m.group == "value" and m.first <= piece <= m.last]
+        right_beside = c.tokens[d.last + 1 : d.last + 2] and c.tokens[d.last + 1] in sayings(
+            "cues", section, key
+        )
+        if not right_beside and any(m.label not in ("hours", section) and m.confidence > 0.5 for m in marks):
+            continue
+        if c.near(d.first, d.last, sayings("cues", section, key), 2, 3):
+            out.append((d.minutes, (d.first, d.last)))
+    return out
+
+
 def one_way(c: Context, first: int, last: int) -> bool:
     """Whether the figure in tokens `first` to `last` is for one way only."""
     if c.near(first, last, sayings("cues", "road", "each_way"), 0, 7):
@@ -219,7 +311,9 @@ def one_way(c: Context, first: int, last: int) -> bool:
 
 def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes times.travel_min: the time on the road, both ways."""
-    best = None
+    best: tuple[float, tuple[int, int], float] | None = None
+    for minutes, span in durations_beside(c, segment, "travel", "beside"):
+        best = (minutes, span, 0.55)
     for mark in c.marks(segment, "value", "travel"):
         for minutes, span in durations_in(c, mark):
             if best is None or mark.confidence > best[2]:
