@@ -271,7 +271,13 @@ class CodeReader:
                 step = last + 1
                 cuts.append((last, text))
                 continue
-            if word in ("oh", "o") and has_figure:
+            heard_oh = (
+                word in ("or", "ore")
+                and sign == ""
+                and self._figure_follows(tokens, at + 1)
+                and any(c.isdigit() for c in text)
+            )
+            if (word in ("oh", "o") or heard_oh) and has_figure:
                 text += sign + "0"
                 last, step = at, at + 1
                 cuts.append((last, text))

@@ -232,7 +232,11 @@ class NamesComponent:
         tokens = lower(doc)
         found = findings(doc)
         taken = {i for c in found.codes for i in range(c.first, c.last + 1)}
-        names = [n for n in register_names(tokens, self.lookup) if n.first not in taken]
+        names = [
+            n
+            for n in register_names(tokens, self.lookup, bool(doc.user_data.get("heard")))
+            if n.first not in taken
+        ]
         taken |= {i for n in names for i in range(n.first, n.last + 1)}
         names += [n for n in machine_types(tokens) if not taken.intersection(range(n.first, n.last + 1))]
         found.names = sorted(names, key=lambda n: n.first)

@@ -80,9 +80,9 @@ def machine_types(tokens: Sequence[str]) -> list[Name]:
     return found
 
 
-def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
+def register_names(tokens: Sequence[str], lookup: Lookup, heard: bool = False) -> list[Name]:
     """Sites, customers and makes of the register that are said, whole or shortened. A site wins over a
-    customer."""
+    customer. `heard`: by a recogniser, which spells names as they sound."""
     words = [t.replace("'s", "").replace("'", "") for t in tokens]
     register = lookup.register
     found: list[Name] = []
@@ -97,8 +97,8 @@ def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
             rivals = tuple(names[r] for r in hit.rivals)
             found.append(Name(hit.first, hit.last, kind, names[hit.row], hit.row, hit.share, rivals))
 
-    sites = lookup.sites.find(words, common_words())
-    customers = lookup.customers.find(words, common_words())
+    sites = lookup.sites.find(words, common_words(), loose=heard)
+    customers = lookup.customers.find(words, common_words(), loose=heard)
     site_names = [s.site for s in register.sites]
     customer_names = [c.customer for c in register.customers]
     # the longer saying of the two wins where both could be meant
@@ -116,5 +116,5 @@ def register_names(tokens: Sequence[str], lookup: Lookup) -> list[Name]:
     add(strong_customers, customer_names, "customer")
     add(sites, site_names, "site")
     add(customers, customer_names, "customer")
-    add(lookup.make_index.find(words, common_words(), 0.9), lookup.makes, "make")
+    add(lookup.make_index.find(words, common_words(), 0.9, heard), lookup.makes, "make")
     return sorted(found, key=lambda n: n.first)

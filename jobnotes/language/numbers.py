@@ -235,8 +235,12 @@ class NumberReader:
                 value, last = value + rest.value, rest.last
         elif following == "point" and place + 2 < len(tokens) and tokens[place + 2].isdecimal():
             return Number(place, place + 2, float(f"{word.replace(',', '')}.{tokens[place + 2]}"))
-        if value >= 1000 and value % 100 == 0 and last == place and tokens[last + 1 : last + 2] == ["and"]:
+        step = last + 1 + (tokens[last + 1 : last + 3] == [",", "and"])
+        if value >= 1000 and value % 100 == 0 and last == place and tokens[step : step + 1] == ["and"]:
+            last = step - 1
             more = tokens[last + 2] if last + 2 < len(tokens) else ""
+            if not (more.isdecimal() and len(more) <= 2 and int(more) > 0):
+                last = place
             if more.isdecimal() and len(more) <= 2 and int(more) > 0:
                 value, last = value + int(more), last + 2  # a recogniser's 11,000 and 4, or 1300 and 18
         whole_end = last
@@ -257,6 +261,16 @@ class NumberReader:
             share = self._share(tokens, step)
             if share:
                 return value + share[0], share[1]
+        if (
+            tokens[step : step + 1] == ["and"]
+            and tokens[step + 3 : step + 4] in (["inch"], ["inches"])
+            and tokens[step + 1].isdecimal()
+            and tokens[step + 2] in ("4", "8", "16", "32", "64")
+            and int(tokens[step + 1]) < int(tokens[step + 2])
+        ):
+            return value + int(tokens[step + 1]) / int(
+                tokens[step + 2]
+            ), step + 2  # 12 and 3 8 inches, as heard
         if step + 1 < len(tokens) and tokens[step] == "and":
             share = self._share(tokens, step + 1)
             if share and tokens[share[1]] not in ("third", "fifth", "second"):

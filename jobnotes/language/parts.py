@@ -73,7 +73,8 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
 
 
 def said_with_number(c: Context, s: Said, ordered: list[Said]) -> bool:
-    """Whether a part named without its number is one that stands with its number: told again, of the same status."""
+    """Whether a part named without its number is one that stands with its number: told again, of the
+    same status."""
     mine = stems(s.words)
     for other in ordered:
         if other.code is None or other.status != s.status or not mine:

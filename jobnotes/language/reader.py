@@ -38,7 +38,9 @@ class Reader:
     def read(self, transcript: Transcript, memo: str, recorded_at: datetime) -> ReadMemo:
         """The jobs of a memo, with evidence. `recorded_at` is the local time at the end of the recording. Any
         text gives a valid object."""
-        doc = self.nlp(transcript.text)
+        doc = self.nlp.make_doc(transcript.text)
+        doc.user_data["heard"] = any(w.probability is not None for w in transcript.words)
+        doc = self.nlp(doc)
         book = EvidenceBook(doc, word_of_token(doc, transcript.words), transcript)
         found = findings(doc)
         c = Context(doc, lower(doc), [t.text for t in doc], found, self.lookup, recorded_at, book)

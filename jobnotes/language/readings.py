@@ -71,8 +71,8 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
 
 
 def measured_elsewhere(c: Context, first: int, last: int) -> bool:
-    """Whether a figure taken for a specification is a second reading: followed by its place ("twelve two at the starter"), and
-    no word of a specification near."""
+    """Whether a figure taken for a specification is a second reading: followed by its place
+    ("twelve two at the starter"), and no word of a specification near."""
     begin, end = c.sentence(first)
     near = c.tokens[max(begin, first - 7) : min(end, last + 7) + 1]
     if word_set("cues", "readings", "specification").intersection(near):

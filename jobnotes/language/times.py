@@ -71,8 +71,8 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
 
 
 def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
-    """arrived and left, each with its time and how sure: by the reader's marks and by the plain words before a
-    time ("left at"), which weigh more."""
+    """arrived and left, each with its time and how sure: by the reader's marks and by the plain words before
+    a time ("left at"), which weigh more."""
     options: dict[str, list[tuple[bool, float, Clock]]] = {"arrived": [], "left": []}
     seen: set[int] = set()
     for mark in c.marks(segment, "value", "arrived", "left"):
@@ -112,7 +112,8 @@ def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
 
 
 def after_cues(c: Context, segment: Segment, label: str, seen: set[int]) -> list[Clock]:
-    """Bare times right after the words of arriving or leaving: "got there at one", "left at fifteen hundred"."""
+    """Bare times right after the words of arriving or leaving: "got there at one", "left at fifteen
+    hundred"."""
     out: list[Clock] = []
     reader = ClockReader()
     cues = [
@@ -141,7 +142,8 @@ def after_cues(c: Context, segment: Segment, label: str, seen: set[int]) -> list
 
 
 def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
-    """arrived or left, by the words at most `reach` tokens before a time in its sentence; None where none tell."""
+    """arrived or left, by the words at most `reach` tokens before a time in its sentence; None where none
+    tell."""
     first, _ = c.sentence(clock.first)
     words = " " + " ".join(c.tokens[max(first, clock.first - reach) : clock.first]) + " "
 
@@ -285,7 +287,8 @@ def corrected(c: Context, span: tuple[int, int]) -> Duration | None:
 def durations_beside(
     c: Context, segment: Segment, section: str, key: str
 ) -> list[tuple[float, tuple[int, int]]]:
-    """(minutes, tokens) of durations with a word of a list right beside them, that no mark of another kind holds."""
+    """(minutes, tokens) of durations with a word of a list right beside them, that no mark of another
+    kind holds."""
     out = []
     for d in c.found.durations:
         piece = c.piece_of(d.first)

@@ -52,31 +52,44 @@ class NameIndex:
         count = max(1, len(names))
         self.weight = {w: math.log(1 + count / len(rows)) for w, rows in self.rows_of.items()}
         self.total = [sum(self.weight[w] for w in set(words)) for words in self.names]
-        self._near: dict[str, str | None] = {}
+        self._near: dict[tuple[str, bool], str | None] = {}
 
-    def near_word(self, word: str) -> str | None:
-        """The name word that `word` is, or nearly is (one letter off in six or more, same first letter)."""
+    def near_word(self, word: str, loose: bool = False) -> str | None:
+        """The name word that `word` is, or nearly is: one letter off in six or more, two in seven or more if
+        `loose`; same first letter."""
         if word in self.rows_of:
             return word
-        if word not in self._near:
+        key = (word, loose)
+        if key not in self._near:
             best: str | None = None
+            most = 2 if loose and len(word) >= 7 else 1
             if len(word) >= 6:
                 close = [
                     w
                     for w in self.rows_of
-                    if abs(len(w) - len(word)) <= 1
+                    if abs(len(w) - len(word)) <= most
                     and len(w) >= 6
                     and w[0] == word[0]
-                    and DamerauLevenshtein.distance(w, word, score_cutoff=1) <= 1
+                    and DamerauLevenshtein.distance(w, word, score_cutoff=most) <= most
                 ]
                 best = close[0] if len(close) == 1 else None
-            self._near[word] = best
-        return self._near[word]
+            self._near[key] = best
+        return self._near[key]
 
-    def find(self, words: Sequence[str], common: frozenset[str], least: float = 0.5) -> list[NameHit]:
+    def find(
+        self, words: Sequence[str], common: frozenset[str], least: float = 0.5, loose: bool = False
+    ) -> list[NameHit]:
         """Every place where a name is said, left to right. `common`: words that name nothing on their own
-        (yard, farm)."""
-        known = [self.near_word(w) if w.isalnum() and w not in SMALL else None for w in words]
+        (yard, farm). `loose`: the words come from a recogniser, so that two letters may be off, or a name
+        cut in two."""
+        words = list(words)
+        known = [self.near_word(w, loose) if w.isalnum() and w not in SMALL else None for w in words]
+        for i in range(len(words) - 1 if loose else 0):
+            joined = words[i] + words[i + 1]
+            if known[i] is None and known[i + 1] is None and len(joined) >= 8 and joined.isalpha():
+                known[i] = self.near_word(joined, loose)
+                if known[i] is not None:
+                    words[i + 1] = ""
         hits: list[NameHit] = []
         place = 0
         while place < len(words):
