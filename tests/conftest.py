@@ -5,15 +5,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-REPOSITORY = Path(__file__).resolve().parents[1]
-SAMPLES = REPOSITORY / "sample_audio"
-
-Program = Callable[..., "subprocess.CompletedProcess[str]"]
+from places import SAMPLES, Program
 
 
 @pytest.fixture(scope="session")

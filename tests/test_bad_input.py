@@ -15,7 +15,7 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
-from conftest import Program
+from places import Program
 
 import jobnotes.files
 from jobnotes.errors import JobnotesError

@@ -16,7 +16,7 @@ import jsonschema
 import pikepdf
 import pytest
 from click.testing import CliRunner
-from conftest import Program
+from places import Program
 
 import jobnotes.cli as program
 from jobnotes import __version__

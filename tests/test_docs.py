@@ -8,7 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from conftest import REPOSITORY
+from places import REPOSITORY
 
 from jobnotes import __version__
 

@@ -172,7 +172,8 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
 
 def subject(c: Context, mark: Marked, text: str) -> str:
     """What was checked, for a clause that names it by a pronoun ("put the meter on them, they're all
-    good"): the thing suspected just before, or ruled out by it. Empty for talk in which nothing on a machine is named."""
+    good"): the thing suspected just before, or ruled out by it. A figure's clause takes what was named
+    last before it."""
     if names_something(c, text):
         return text
     for i in range(mark.last, max(-1, mark.first - 30), -1):
