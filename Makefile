@@ -1,4 +1,5 @@
 # make demo    hear the sample memos, read them, and write their job sheets into out/
+# make reader  train the clause reader anew (needs hours, or a graphics card)
 # make test    the style, the types and the tests
 # make clean   remove what these made (the speech weights in the user's data folder stay)
 #
@@ -15,7 +16,9 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet --timeout 60
 INSTALL := $(PIP) install -c constraints.txt --no-build-isolation --use-pep517
 MEMOS := $(addprefix sample_audio/,quarry_loader.m4a two_in_the_yard.ogg marsh_farm_cab.mp3 pumping_station.3gp)
 
-.PHONY: help demo test docs constraints clean
+READER := .work/reader
+
+.PHONY: help demo test docs constraints reader clean
 .DELETE_ON_ERROR:
 
 help:
@@ -41,6 +44,19 @@ constraints: $(TEST_PACKAGES)
 	@sed '/^#/!d' constraints.txt > constraints.new
 	@$(PIP) freeze --all --exclude-editable --exclude pip --exclude wheel | grep -v '^#' | sort -f >> constraints.new
 	@mv constraints.new constraints.txt
+
+# The clause reader, as it is shipped: five trainings, and one that learns from their mean. Hours on a processor.
+reader: $(TEST_PACKAGES)
+	$(INSTALL) -e '.[train]'
+	@mkdir -p $(READER)
+	$(BIN)/python models/dataset.py $(READER)/data.json models/training/*/
+	$(BIN)/python models/train_reader.py prepare $(READER)/encoder.npz
+	for seed in 1 2 3 4 5; do $(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/encoder.npz \
+		$(READER)/$$seed.npz --rate 3e-4 --epochs 40 --batch 16 --seed $$seed || exit 1; done
+	$(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/encoder.npz $(READER)/reader.npz \
+		--rate 4e-4 --epochs 55 --batch 16 --seed 11 \
+		--teachers $(READER)/1.npz,$(READER)/2.npz,$(READER)/3.npz,$(READER)/4.npz,$(READER)/5.npz
+	$(BIN)/python models/train_reader.py export $(READER)/reader.npz models/reader
 
 $(BIN)/python:
 	@tools/system python $(VENV)

@@ -78,9 +78,55 @@ def unheard(c: Context, segment: Segment, job: Job, base: str) -> None:
         span = said(c, segment, [tuple(cue.split()) for cue in spoken.get(field, [])])
         if span is not None:
             c.book.put(f"{base}/{field}", [span], 0.3, True, "spoken of, but no value was found")
+    times_untold(c, segment, job, base)
     figures = left_over(c, segment)
     if figures:
         c.book.put(f"{base}/readings", figures, 0.3, True, "a figure was heard that could not be placed")
+
+
+def times_untold(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A job that cannot be invoiced as it stands: no time at all, or one end of the visit alone."""
+    times = job.times
+    whole = [(c.found.pieces[a].first, c.found.pieces[b].last) for a, b in segment.stretches]
+    last = [(whole[-1][1], whole[-1][1])]
+    entries = c.book.entries
+    if times.arrived is None and times.left is None and times.labour_min is None:
+        for field in ("arrived", "left", "labour_min"):
+            if f"{base}/times/{field}" not in entries:
+                c.book.put(f"{base}/times/{field}", last, 0.3, True, "no time was found for this job")
+    for field, other in (("arrived", "left"), ("left", "arrived")):
+        missing = getattr(times, field) is None and getattr(times, other) is not None
+        if missing and f"{base}/times/{field}" not in entries:
+            c.book.put(
+                f"{base}/times/{field}", last, 0.3, True, f"{other} was found, and no time to go with it"
+            )
+
+
+def shared_between(c: Context, jobs: list[Job]) -> None:
+    """Of several jobs: an order number, miles or travel found in one alone may
+    belong to another, or to all."""
+    if len(jobs) < 2:
+        return
+    for field, values in {
+        "order_number": [job.order_number for job in jobs],
+        "distance": [job.distance for job in jobs],
+        "times/travel_min": [job.times.travel_min for job in jobs],
+    }.items():
+        told = [n for n, value in enumerate(values) if value is not None]
+        if len(told) != 1:
+            continue
+        entry = c.book.entries.get(f"/jobs/{told[0]}/{field}")
+        if entry is None:
+            continue
+        for number in range(len(jobs)):
+            pointer = f"/jobs/{number}/{field}"
+            why = "said once for several jobs; is it for this one?"
+            if number != told[0] and pointer not in c.book.entries:
+                c.book.entries[pointer] = entry.model_copy(
+                    update={"confidence": 0.3, "check": True, "why": why}
+                )
+            elif number == told[0] and field != "order_number":
+                c.book.doubt(pointer, why)
 
 
 def said(c: Context, segment: Segment, cues: list[tuple[str, ...]]) -> tuple[int, int] | None:

@@ -169,11 +169,32 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
                 "the words do not say plainly that this is the hour meter",
             )
             return
+        after_fleet_number(c, segment, job, base)
         return
     value, sure, span = best
     job.machine.hours = value
     heard = c.book.heard(*span)
     c.book.put(f"{base}/machine/hours", [span], (0.5 + 0.5 * sure) * (0.5 + 0.5 * heard))
+
+
+def after_fleet_number(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A bare figure right after the fleet number, of which nothing else is said, is most likely the hour
+    meter: marked for a look."""
+    for code in c.each(segment, "fleet"):
+        for number in c.found.numbers:
+            between = c.tokens[code.last + 1 : number.first]
+            if not 0 < len(between) <= 2 or not {",", "."}.issuperset(between) or number.value < 100:
+                continue
+            piece = c.piece_of(number.first)
+            marked = any(
+                m.group in ("value", "part", "name") and m.first <= piece <= m.last for m in c.found.marks
+            )
+            measured = any(q.first <= number.first <= q.last and q.unit != "h" for q in c.found.quantities)
+            if number.value == int(number.value) and not marked and not measured:
+                job.machine.hours = number.value
+                why = "a figure after the fleet number, taken for the hour meter"
+                c.book.put(f"{base}/machine/hours", [(number.first, number.last)], 0.5, True, why)
+                return
 
 
 def fill_order(c: Context, segment: Segment, job: Job, base: str) -> None:

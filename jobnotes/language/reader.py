@@ -7,7 +7,7 @@ from datetime import datetime
 from jobnotes.jobs import Job, ReadMemo, Transcript
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
-from jobnotes.language.doubts import mark_doubts
+from jobnotes.language.doubts import mark_doubts, shared_between
 from jobnotes.language.evidence import EvidenceBook
 from jobnotes.language.findings import findings
 from jobnotes.language.identity import fill_identity
@@ -59,6 +59,7 @@ class Reader:
         share_site(c, out.jobs)
         for number, segment in enumerate(spoken):
             mark_doubts(c, segment, out.jobs[number], f"/jobs/{number}", rows[number])
+        shared_between(c, out.jobs)
         for mark in found.marks:
             if mark.group == "note" and mark.confidence > 0.4 and (text := plain(c, mark)):
                 out.notes.append(text)
