@@ -107,11 +107,12 @@ def shared_between(c: Context, jobs: list[Job]) -> None:
     belong to another, or to all."""
     if len(jobs) < 2:
         return
-    for field, values in {
+    shared: dict[str, list[object]] = {
         "order_number": [job.order_number for job in jobs],
         "distance": [job.distance for job in jobs],
         "times/travel_min": [job.times.travel_min for job in jobs],
-    }.items():
+    }
+    for field, values in shared.items():
         told = [n for n, value in enumerate(values) if value is not None]
         if len(told) != 1:
             continue
