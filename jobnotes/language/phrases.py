@@ -207,18 +207,21 @@ def caused(c: Context, mark: Marked) -> str:
     return text
 
 
+COMING_BACK = frozenset("back fit come go return when arrives comes lands next time put then".split())
+
+
 def to_do(c: Context, mark: Marked) -> str:
     """What is still to do; "come back and fit those" names the parts that are waited for."""
     text = plain(c, mark)
     content = [w for w in re.findall(r"[a-z]+", text.lower()) if w not in LEADING | JOINING | PRONOUNS]
-    if names_something(c, " ".join(content)) or len(content) > 4:
+    if names_something(c, " ".join(w for w in content if w not in COMING_BACK)) or len(content) > 4:
         return text
     waited = [
         m
         for m in c.found.marks
         if m.group == "part"
         and m.label in ("to_order", "ordered")
-        and mark.first - 45 < m.first <= mark.last + 20
+        and mark.first - 120 < m.first <= mark.last + 20
     ]
     names = list(dict.fromkeys(n for m in waited[-2:] if (n := part_name(c, m))))
     if not names:
@@ -239,5 +242,5 @@ def part_name(c: Context, mark: Marked) -> str:
         rows = c.lookup.part.rows(code.code.key)
         if rows:
             text = c.lookup.part_row(rows[0]).description
-            return lower_first(re.sub(r"\s+\S*\d\S*( (mm|V|m|in|L|A|bar|t)\b)?", "", text))
+            return lower_first(re.sub(r"\s+\S*\d\S*( (mm|V|m|in|L|A|bar|t|litres?|metres?)\b)?", "", text))
     return said

@@ -21,7 +21,12 @@ LEADING = frozenset(
 )
 TRAILING = frozenset(
     "and so but then the a an of which to for with at is was were are that it 's i they he she there , . - "
-    "or in on by from as when had has be".split()
+    "or in on by from as when had has be part number".split()
+)
+# What turns a word into its opposite, and the small words that may stand between the two.
+DENIALS = frozenset("n't not no never without cannot".split())
+BETWEEN_DENIAL = frozenset(
+    "even be been being quite really properly the a an any to have ever go get".split()
 )
 
 
@@ -107,7 +112,7 @@ def short_form(
         and pieces[i - 1].text in ("NUM", "DURATION")
         and pieces[i - 1].mark
     ]
-    chosen = sorted({*chosen, *counted})
+    chosen = sorted({*chosen, *counted, *denied(first, chosen, pieces, dropped)})
     out: list[str] = []
     before = chosen[0]
     for i in chosen:
@@ -118,11 +123,26 @@ def short_form(
             out.append(",")
         before = i
         out.append(render(pieces[i], words, found))
-    while out and out[0].lower() in LEADING:
+    while len(out) > 1 and out[0].lower() in LEADING and out[1].lower() not in ("n't", "n’t"):
         out.pop(0)
     while out and out[-1].lower() in TRAILING:
         out.pop()
     return lower_first(join([w for w in out if w.lower() not in FILLERS]))
+
+
+def denied(first: int, chosen: Sequence[int], pieces: Sequence[Piece], dropped: frozenset[int]) -> set[int]:
+    """The pieces that deny a chosen one: "wouldn't drive" must never be cut down to "drive"."""
+    out: set[int] = set()
+    for i in chosen:
+        back = i - 1
+        while back > first and pieces[back].text in BETWEEN_DENIAL and i - back <= 2:
+            back -= 1
+        if back < first or pieces[back].text not in DENIALS or back in dropped:
+            continue
+        out.update(range(back, i))
+        if pieces[back].text == "n't" and back > first:
+            out.add(back - 1)
+    return {i for i in out if i not in dropped}
 
 
 def lower_first(text: str) -> str:
