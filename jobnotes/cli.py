@@ -228,11 +228,12 @@ def sheet(
     on. A sheet says DRAFT until it is signed, and marks the values to check. It is PDF/A-3b, with the
     job's data attached.
     """
-    from jobnotes.intake import Row, load_read
+    from jobnotes.intake import Batch, Row, load_read
     from jobnotes.intake.outputs import Sheets
 
     head = _firm(firm)
-    _, batch = _named(files)
+    unique = list({path.resolve(): path for path in files}.values())  # one file by two paths is one file
+    batch = Batch(len(unique), tell)
     folder = _folder(out)
     once = Sheets()
 
@@ -244,7 +245,7 @@ def sheet(
             show(str(file))
         return Row(memo.memo, files=written)
 
-    batch.run(dict.fromkeys(files), work)
+    batch.run(unique, work)
     _end(context, batch, "printed")
 
 

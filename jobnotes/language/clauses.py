@@ -23,8 +23,8 @@ from jobnotes.language.labels import GROUPS, OUTCOMES, STATES, WIDTH
 from jobnotes.place import beside
 
 LONGEST = 512  # pieces that the encoder takes at once
-STRIDE = 200
-LONGEST_WORD = 100  # letters; nobody says a longer one  # words by which two windows of a long memo overlap
+OVERLAP = 200  # words by which two windows of a long memo overlap, at most half a window
+LONGEST_WORD = 100  # letters; nobody says a longer one
 
 
 class WordPieces:
@@ -86,7 +86,7 @@ def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.floa
     ids = [vocabulary.word(p) for p in pieces]
     labels = np.zeros((len(pieces), WIDTH), np.float32)
     jobs = np.zeros((len(pieces), len(OUTCOMES) + len(STATES)), np.float32)
-    first = 0
+    first = overlap = 0
     while first < len(pieces):
         last, length = first, 2
         while last < len(pieces) and length + len(ids[last]) <= LONGEST:
@@ -100,12 +100,13 @@ def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.floa
         row.append(vocabulary.ids["[SEP]"])
         given = np.array([row], np.int64)
         out = session.run(None, {"ids": given, "mask": np.ones(given.shape, np.float32)})
-        skip = 0 if first == 0 else min(STRIDE // 2, last - first)
+        skip = 0 if first == 0 else overlap // 2
         labels[first + skip : last] = out[0][0][places[skip:]]
         jobs[first + skip : last] = out[1][0][places[skip:]]
         if last >= len(pieces):
             break
-        first = max(first + 1, last - STRIDE)
+        overlap = min(OVERLAP, (last - first) // 2)
+        first = max(first + 1, last - overlap)
     return labels, jobs
 
 

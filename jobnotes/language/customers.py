@@ -74,6 +74,11 @@ def fill_customer(
     if fleet is not None and owner:
         job.customer = owner
         book.put(f"{base}/customer", fleet.spans, fleet.confidence, bool(fleet.why), fleet.why)
+        others = [n.value for n in customers if n.share > 0.45]
+        if others and owner not in others and not any(owner in n.rivals for n in customers):
+            book.doubt(
+                f"{base}/customer", f"the memo names {others[0]}; by the register the machine is {owner}'s"
+            )
         return
     if customers:
         marked_customers = {

@@ -25,12 +25,18 @@ def fill_date(c: Context, segment: Segment, job: Job, base: str) -> tuple[dateti
         if mark.confidence < 0.5:
             continue
         first, last = c.token_span(mark)
-        said = day_said(c.tokens[first : last + 1], c.recorded_at)
+        beside = set(c.tokens[max(0, first - 4) : last + 3])
+        if c.tokens[first] == "yesterday" and beside & word_set("cues", "day", "reported"):
+            continue  # the day of a call, not of the work
+        week = c.tokens[last + 1 : last + 3] in (["last", "week"], ["of", "last"])
+        said = day_said(c.tokens[first : last + 1 + 3 * week], c.recorded_at)
         if said is None:
             said = day_said(c.tokens[max(0, first - 1) : last + 2], c.recorded_at)
         if said is not None:
             job.date = said.date().isoformat()
             c.book.put(f"{base}/date", [(first, last)], 0.5 + 0.45 * mark.confidence)
+            if "last" in c.tokens[max(0, first - 1) : last + 3]:
+                c.book.doubt(f"{base}/date", '"last" can mean this week\'s or the week before')
             c.day = said
             return said, True
     opening = opening_day(c, segment)
@@ -109,7 +115,9 @@ def day_said(tokens: list[str], recorded: datetime) -> datetime | None:
     for n, name in enumerate(DAYS):
         if name in tokens:
             back = (recorded.weekday() - n) % 7
-            if back == 0 and "last" in tokens:
+            if "last week" in text or "week before" in text:
+                back = (recorded.weekday() - n) + 7  # the week before the recording's, Monday to Sunday
+            elif back == 0 and "last" in tokens:
                 back = 7
             return recorded - timedelta(days=back)
     if "today" in tokens or "this" in tokens:

@@ -57,8 +57,11 @@ def fill_identity(c: Context, segment: Segment, job: Job, base: str) -> MachineR
                     fleet.why is not None and critical,
                     fleet.why,
                 )
-        if kind and row.type and kind != row.type and kind_sure > 0.6 and not alike(kind, row.type):
+        if kind and row.type and kind != row.type and kind_sure > 0.45 and not alike(kind, row.type):
             book.doubt(f"{base}/machine/fleet_number", f"the memo says {kind}, the register {row.type}")
+        makes = {n.value for n in c.found.names if n.kind == "make" and segment.holds(c.piece_of(n.first))}
+        if makes and row.make and row.make not in makes:
+            book.doubt(f"{base}/machine/fleet_number", f"the memo says {min(makes)}, the register {row.make}")
     else:
         spoken_machine(c, segment, machine, fleet, kind, kind_span, kind_sure, base)
     job.machine = machine

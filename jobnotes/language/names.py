@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from jobnotes.language.lexicon import load
+from jobnotes.language.tokens import NUMBER_WORDS
 from jobnotes.register import Lookup, NameHit
 
 
@@ -80,10 +81,20 @@ def machine_types(tokens: Sequence[str]) -> list[Name]:
     return found
 
 
+def named_beside(words: Sequence[str], place: int, lookup: Lookup) -> bool:
+    """Whether a number word stands beside a word of a site's or customer's name ("Shed Four"): alone it names nothing."""
+    near = [*words[max(0, place - 1) : place], *words[place + 1 : place + 2]]
+    known = lookup.sites.rows_of.keys() | lookup.customers.rows_of.keys()
+    return any(w in known and w not in NUMBER_WORDS and len(w) > 2 for w in near)
+
+
 def register_names(tokens: Sequence[str], lookup: Lookup, heard: bool = False) -> list[Name]:
     """Sites, customers and makes of the register that are said, whole or shortened. A site wins over a
     customer. `heard`: by a recogniser, which spells names as they sound."""
     words = [t.replace("'s", "").replace("'", "") for t in tokens]
+    words = [
+        "" if w in NUMBER_WORDS and not named_beside(words, i, lookup) else w for i, w in enumerate(words)
+    ]
     register = lookup.register
     found: list[Name] = []
     taken: set[int] = set()

@@ -216,19 +216,33 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
     spans: list[tuple[int, int]] = []
     sure: list[float] = []
     spn: tuple[str, tuple[int, int]] | None = None
+    alone: list[int] = []  # places of codes that lack their other half
+
+    def put(text: str, span: tuple[int, int], certainty: float, half: bool = False) -> None:
+        if text in codes:
+            return
+        if half:
+            alone.append(len(codes))
+        codes.append(text)
+        spans.append(span)
+        sure.append(certainty)
+
     marked = [(c.token_span(m), m.confidence) for m in c.marks(segment, "name", "fault")]
     for code in c.found.codes:
         if not segment.holds(c.piece_of(code.first)):
             continue
         key = code.code.key
-        if code.kind == "fault" and key.startswith("SPN"):
+        if code.kind == "fault" and key.startswith("SPN") and key[3:].isdecimal():
+            if spn is not None:
+                put(f"SPN {spn[0]}", spn[1], 0.5, True)
             spn = (key[3:], (code.first, code.last))
             continue
-        if code.kind == "fault" and key.startswith("FMI"):
+        if code.kind == "fault" and key.startswith("FMI") and key[3:].isdecimal():
             if spn is not None:
-                codes.append(f"SPN {spn[0]} FMI {int(key[3:] or 0)}")
-                spans.append((spn[1][0], code.last))
-                sure.append(0.95)
+                put(f"SPN {spn[0]} FMI {int(key[3:])}", (spn[1][0], code.last), 0.95)
+            else:
+                put(f"FMI {int(key[3:])}", (code.first, code.last), 0.5, True)
+            spn = None
             continue
         confidence = max((s for (a, b), s in marked if a <= code.last and code.first <= b), default=0.0)
         if code.kind == "code" and confidence <= 0.4 and displayed(c, code.first, code.last):
@@ -236,25 +250,20 @@ def fill_codes(c: Context, segment: Segment, job: Job, base: str) -> None:
         if (code.kind in ("fault", "code") and confidence > 0.4) or (
             code.kind == "fault" and confidence > 0.15
         ):
-            text = code.code.text
-            if text not in codes:
-                codes.append(text)
-                spans.append((code.first, code.last))
-                sure.append(0.4 + 0.6 * confidence)
+            put(code.code.text, (code.first, code.last), 0.4 + 0.6 * confidence)
+    if spn is not None:
+        put(f"SPN {spn[0]}", spn[1], 0.5, True)
     for (first, last), confidence in marked:
         if confidence < 0.5 or any(a <= last and first <= b for a, b in spans) or c.codes_in(first, last):
             continue
         numbers = c.numbers_in(first, last)
         if numbers:
             n = numbers[-1]
-            text = n.digits or f"{n.value:g}"
-            if text not in codes:
-                codes.append(text)
-                spans.append((n.first, n.last))
-                sure.append(0.4 + 0.5 * confidence)
+            put(n.digits or f"{n.value:g}", (n.first, n.last), 0.4 + 0.5 * confidence)
     job.fault_codes = codes
+    why = "one half of a code was said, SPN or FMI"
     for place, span in enumerate(spans):
-        c.book.put(f"{base}/fault_codes/{place}", [span], sure[place])
+        c.book.put(f"{base}/fault_codes/{place}", [span], sure[place], place in alone, why)
 
 
 def displayed(c: Context, first: int, last: int) -> bool:

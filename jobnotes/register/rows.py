@@ -1,9 +1,10 @@
 """The register: a folder of CSV files (UTF-8, a header line). Unknown columns are kept, a missing file is
 an empty one.
 
-customers.csv   customer, account_number, payment_days sites.csv       site, customer, postcode_area,
-miles_from_depot machines.csv    fleet_number, type, make, model, size, serial_number, customer parts.csv
-part_number, description, unit, price, van_stock
+- customers.csv: customer, account_number, payment_days
+- sites.csv: site, customer, postcode_area, miles_from_depot
+- machines.csv: fleet_number, type, make, model, size, serial_number, customer
+- parts.csv: part_number, description, unit, price, van_stock
 
 machines.csv may hold `last_hours` (the hour meter's last reading, h): a plausibility check uses it.
 """
