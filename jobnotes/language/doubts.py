@@ -89,18 +89,19 @@ def unheard(c: Context, segment: Segment, job: Job, base: str) -> None:
 def times_untold(c: Context, segment: Segment, job: Job, base: str) -> None:
     """A job that cannot be invoiced as it stands: no time at all, or one end of the visit alone."""
     times = job.times
-    whole = [(c.found.pieces[a].first, c.found.pieces[b].last) for a, b in segment.stretches]
-    last = [(whole[-1][1], whole[-1][1])]
     entries = c.book.entries
-    if times.arrived is None and times.left is None and times.labour_min is None:
-        for field in ("arrived", "left", "labour_min"):
-            if f"{base}/times/{field}" not in entries:
-                c.book.put(f"{base}/times/{field}", last, 0.3, True, "no time was found for this job")
+    told = ("arrived", "left", "labour_min")
+    if all(getattr(times, f) is None for f in told) and not any(f"{base}/times/{f}" in entries for f in told):
+        begin, end = segment.stretches[-1]
+        words = [i for i in range(begin, end + 1) if c.found.pieces[i].text.isalnum()] or [end]
+        closing = (c.found.pieces[words[-5:][0]].first, c.found.pieces[words[-1]].last)
+        c.book.put(f"{base}/times", [closing], 0.3, True, "no time was found for this job")
     for field, other in (("arrived", "left"), ("left", "arrived")):
-        missing = getattr(times, field) is None and getattr(times, other) is not None
-        if missing and f"{base}/times/{field}" not in entries:
-            c.book.put(
-                f"{base}/times/{field}", last, 0.3, True, f"{other} was found, and no time to go with it"
+        entry = entries.get(f"{base}/times/{other}")
+        if getattr(times, field) is None and entry is not None and f"{base}/times/{field}" not in entries:
+            why = f"only the time {'of arriving' if other == 'arrived' else 'of leaving'} was found"
+            entries[f"{base}/times/{field}"] = entry.model_copy(
+                update={"confidence": 0.3, "check": True, "why": why}
             )
 
 

@@ -82,7 +82,8 @@ def machine_types(tokens: Sequence[str]) -> list[Name]:
 
 
 def named_beside(words: Sequence[str], place: int, lookup: Lookup) -> bool:
-    """Whether a number word stands beside a word of a site's or customer's name ("Shed Four"): alone it names nothing."""
+    """Whether a number word stands beside a word of a site's or customer's name ("Shed Four"): alone it
+    names nothing."""
     near = [*words[max(0, place - 1) : place], *words[place + 1 : place + 2]]
     known = lookup.sites.rows_of.keys() | lookup.customers.rows_of.keys()
     return any(w in known and w not in NUMBER_WORDS and len(w) > 2 for w in near)

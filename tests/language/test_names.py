@@ -50,7 +50,7 @@ TYPES = [
     ("both dumpers", "site dumper"),
     ("the A D T", "articulated dump truck"),
     ("the bulldozer", "crawler dozer"),
-    ("the whacker plate", "plate compactor"),
+    ("the plate compactor", "plate compactor"),
     ("a cherry picker", "boom lift"),
     ("the scissor lift", "scissor lift"),
     ("the fork truck", "forklift"),
