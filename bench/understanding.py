@@ -2,7 +2,7 @@
 """How well memos are read: reads them all and holds what comes out against their truth.
 
     bench/understanding.py [FOLDER...]             folders of annotated memos (else all of tests/memos)
-    bench/understanding.py --bench-format DIR...   folders with register/*.csv and memos/NAME.json, each
+    bench/understanding.py --json DIR...   folders with register/*.csv and memos/NAME.json, each
                                                    {memo, recorded_at, spoken, truth}
 
 bench/scoring.py says what is scored and how. Printed are precision, recall and F1 of all slots, of each
@@ -125,14 +125,14 @@ def main() -> None:
     )
     parser.add_argument("folders", nargs="*", type=Path, metavar="FOLDER")
     parser.add_argument(
-        "--bench-format", nargs="+", type=Path, metavar="DIR", default=[], help="folders with memos/NAME.json"
+        "--json", nargs="+", type=Path, metavar="DIR", default=[], help="folders with memos/NAME.json"
     )
     parser.add_argument("--speaker", metavar="NAME", help="only the folder of this name")
     parser.add_argument("--wrong", action="store_true", help="list what is not right")
     options = parser.parse_args()
 
     sets = [(folder, annotated_memos) for folder in options.folders]
-    sets += [(folder, json_memos) for folder in options.bench_format]
+    sets += [(folder, json_memos) for folder in options.json]
     if not sets:
         sets = [(folder, annotated_memos) for folder in sorted(HELD_OUT.iterdir()) if folder.is_dir()]
     if options.speaker:

@@ -31,6 +31,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from jobnotes.language import labels
 from jobnotes.language.decode import log_softmax, viterbi
+from jobnotes.language.word_pieces import WordPieces
 
 GROUPS: dict[str, list[str]] = {}
 MARKS = "FLEET SERIAL PART MODEL ORDER FAULT OIL CODE SITE CUSTOMER MAKE CLOCK DURATION NUM".split()
@@ -82,32 +83,6 @@ def prepare(out: Path, size: int = 9_600) -> None:
         round(sum(v.size for v in arrays.values() if v.dtype == np.float16) / 1e6, 1),
         "M weights",
     )
-
-
-class Pieces:
-    """Words to pieces, greedy longest first, as WordPiece does."""
-
-    def __init__(self, vocabulary: list[str]) -> None:
-        self.ids = {t: i for i, t in enumerate(vocabulary)}
-        self.cache: dict[str, list[int]] = {}
-
-    def word(self, text: str, mark: bool) -> list[int]:
-        if mark:
-            return [self.ids[f"[{text}]"]]
-        if text not in self.cache:
-            out: list[int] = []
-            start = 0
-            while start < len(text):
-                end = len(text)
-                while end > start and ("##" if start else "") + text[start:end] not in self.ids:
-                    end -= 1
-                if end == start:
-                    out = [self.ids["[UNK]"]]
-                    break
-                out.append(self.ids[("##" if start else "") + text[start:end]])
-                start = end
-            self.cache[text] = out
-        return self.cache[text]
 
 
 # -- training ------------------------------------------------------------------------------------------------
@@ -176,7 +151,7 @@ def build(encoder: Any, layers: int) -> Any:
     return model
 
 
-def encode(row: dict[str, Any], pieces: Pieces, shake: random.Random | None) -> dict[str, Any]:
+def encode(row: dict[str, Any], pieces: WordPieces, shake: random.Random | None) -> dict[str, Any]:
     """Ids and labels of one memo, at most 510 pieces. With `shake` some of what a recogniser or a speaker may
     lose is lost."""
     if shake is not None:
@@ -273,7 +248,7 @@ def fix_bio(labels: list[str], names: list[str]) -> list[int]:
 class Memos:
     """The training memos as a data set: each item is shaken anew, by a seed of epoch and place."""
 
-    def __init__(self, rows: list[dict[str, Any]], pieces: Pieces, seed: int) -> None:
+    def __init__(self, rows: list[dict[str, Any]], pieces: WordPieces, seed: int) -> None:
         self.rows, self.pieces, self.seed, self.epoch = rows, pieces, seed, 0
 
     def __len__(self) -> int:
@@ -378,7 +353,7 @@ def train(args: argparse.Namespace) -> None:
     shake = random.Random(args.seed)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     encoder = dict(np.load(args.encoder))
-    pieces = Pieces([str(t) for t in encoder["vocabulary"]])
+    pieces = WordPieces([str(t) for t in encoder["vocabulary"]])
     rows = json.loads(args.data.read_text())
     held = set(args.hold.split(",")) if args.hold else set()
     training = [r for r in rows if r["speaker"] not in held]
@@ -461,7 +436,7 @@ def train(args: argparse.Namespace) -> None:
     )
 
 
-def measure(model: Any, rows: list[dict[str, Any]], pieces: Pieces, device: str) -> None:
+def measure(model: Any, rows: list[dict[str, Any]], pieces: WordPieces, device: str) -> None:
     """Span F1 by label (same words to within one at either end), and the jobs' outcome and state."""
     import torch
 

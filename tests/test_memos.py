@@ -64,21 +64,21 @@ def truths() -> list[SpokenMemo]:
 
 # ---- the reader
 
-# F1 as bench/understanding.py measured it on these 33 memos with 44 jobs: all 0.840, critical 0.890, visit
-# 0.930, machine 0.873, times 0.881, parts 0.909, readings 0.896, checks 0.758, story 0.777. Each floor is
-# 0.03 below. By speaker, all slots: clipped 0.802, full-sentences 0.870, rambler 0.845.
+# F1 as bench/understanding.py measured it on these 33 memos with 44 jobs: all 0.893, critical 0.955, visit
+# 0.981, machine 0.988, times 0.941, parts 0.950, readings 0.915, checks 0.799, story 0.840. Each floor is
+# 0.03 below. By speaker, all slots: clipped 0.889, full-sentences 0.910, rambler 0.881.
 FLOORS = {
-    "all": 0.81,
-    "critical": 0.86,
-    "visit": 0.90,
-    "machine": 0.84,
-    "times": 0.85,
-    "parts": 0.88,
-    "readings": 0.866,
-    "checks": 0.728,
-    "story": 0.747,
+    "all": 0.863,
+    "critical": 0.925,
+    "visit": 0.951,
+    "machine": 0.958,
+    "times": 0.911,
+    "parts": 0.92,
+    "readings": 0.885,
+    "checks": 0.769,
+    "story": 0.81,
 }
-SPEAKER_FLOORS = {"clipped": 0.772, "full-sentences": 0.84, "rambler": 0.815}
+SPEAKER_FLOORS = {"clipped": 0.859, "full-sentences": 0.88, "rambler": 0.851}
 
 
 def f1(slots: list[Slot]) -> float:
@@ -105,20 +105,20 @@ def test_no_way_of_speaking_is_left_behind(read: Reading, speaker: str) -> None:
 
 
 def test_silent_errors_and_job_counts_stay_where_they_were(read: Reading) -> None:
-    # Measured: silent error 0.152, flagged 0.035, number of jobs right in 29 of 33.
-    assert silent_error(read.slots()) <= 0.182
+    # Measured: silent error 0.038, flagged 0.056, number of jobs right in 33 of 33.
+    assert silent_error(read.slots()) <= 0.068
     assert flagged(read.slots()) <= 0.15, "an answer that marks everything is no answer"
-    assert sum(s.jobs_wanted == s.jobs_given for s in read.scores) >= 28
+    assert sum(s.jobs_wanted == s.jobs_given for s in read.scores) >= 32
 
 
 def test_confidence_means_something(read: Reading) -> None:
-    # Measured: 0.853 of the values at 0.9 or above are right, 0.56 of those below.
+    # Measured: 0.905 of the values at 0.9 or above are right, 0.60 of those below.
     bins = reliability(read.scores)
     sure = [b for b in bins if b.low >= 0.9]
     unsure = [b for b in bins if b.low < 0.9]
     share_sure = sum(b.right for b in sure) / sum(b.values for b in sure)
     share_unsure = sum(b.right for b in unsure) / sum(b.values for b in unsure)
-    assert share_sure >= 0.82
+    assert share_sure >= 0.875
     assert share_sure >= share_unsure + 0.1
 
 

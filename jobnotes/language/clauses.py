@@ -20,43 +20,11 @@ from jobnotes.language.canonical import canonical
 from jobnotes.language.decode import decode, log_softmax
 from jobnotes.language.findings import Piece, findings
 from jobnotes.language.labels import GROUPS, OUTCOMES, STATES, WIDTH
+from jobnotes.language.word_pieces import WordPieces
 from jobnotes.place import beside
 
 LONGEST = 512  # pieces that the encoder takes at once
 OVERLAP = 200  # words by which two windows of a long memo overlap, at most half a window
-LONGEST_WORD = 100  # letters; nobody says a longer one
-
-
-class WordPieces:
-    """Words to the encoder's pieces, greedy longest first (WordPiece)."""
-
-    def __init__(self, vocabulary: list[str]) -> None:
-        self.ids = {text: i for i, text in enumerate(vocabulary)}
-        self.cache: dict[str, list[int]] = {}
-
-    def word(self, piece: Piece) -> list[int]:
-        """The ids of one word; [UNK] where no pieces make it up."""
-        if piece.mark:
-            return [self.ids[f"[{piece.text}]"]]
-        text = piece.text
-        if text not in self.cache:
-            self.cache[text] = self._cut(text)
-        return self.cache[text]
-
-    def _cut(self, text: str) -> list[int]:
-        if len(text) > LONGEST_WORD:
-            return [self.ids["[UNK]"]]
-        out: list[int] = []
-        start = 0
-        while start < len(text):
-            end = len(text)
-            while end > start and ("##" if start else "") + text[start:end] not in self.ids:
-                end -= 1
-            if end == start:
-                return [self.ids["[UNK]"]]
-            out.append(self.ids[("##" if start else "") + text[start:end]])
-            start = end
-        return out
 
 
 @cache
@@ -83,7 +51,7 @@ def encoder() -> tuple[Any, WordPieces]:
 def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """(words, labels) and (words, outcomes and states). A long memo is read in windows that overlap."""
     session, vocabulary = encoder()
-    ids = [vocabulary.word(p) for p in pieces]
+    ids = [vocabulary.word(p.text, p.mark) for p in pieces]
     labels = np.zeros((len(pieces), WIDTH), np.float32)
     jobs = np.zeros((len(pieces), len(OUTCOMES) + len(STATES)), np.float32)
     first = overlap = 0
