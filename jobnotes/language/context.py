@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -31,6 +32,7 @@ class Context:
     book: EvidenceBook
     day: datetime | None = None  # the day of the work, where the memo has told another than the recording's
     base: str = ""  # the pointer of the job being filled
+    ends: list[int] = field(default_factory=list)  # the last token of each piece, filled on first use
     reading_spans: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def marks(self, segment: Segment, group: str, *labels: str) -> list[Marked]:
@@ -47,10 +49,9 @@ class Context:
 
     def piece_of(self, token: int) -> int:
         """The piece that holds a token, or the next one after it."""
-        for i, piece in enumerate(self.found.pieces):
-            if piece.last >= token:
-                return i
-        return len(self.found.pieces) - 1
+        if len(self.ends) != len(self.found.pieces):
+            self.ends = [piece.last for piece in self.found.pieces]
+        return min(bisect_left(self.ends, token), len(self.ends) - 1)
 
     def quantity_in(self, first: int, last: int) -> Quantity | None:
         """The quantity whose number begins within the tokens."""

@@ -196,6 +196,8 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         between = c.tokens[before[-1].last + 1 : first] if before else []
         if before and word_set("parts", "talk", "after_count").issuperset(between):
             quantity = before[-1].value
+    if quantity is not None and unit is None and (again := recounted(c, last)) is not None:
+        quantity = again
     words = describe(c, first, last, code)
     return Said(
         (first, max(last, code.last if code else last)),
@@ -207,6 +209,18 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         mark.label,
         mark.confidence,
     )
+
+
+def recounted(c: Context, last: int) -> float | None:
+    """The count that is put right at once: "two fuses, no wait, three"."""
+    after = c.tokens[last + 1 : last + 6]
+    if not word_set("cues", "road", "taken_back").intersection(after):
+        return None
+    for n in c.found.numbers:
+        if last < n.first <= last + 6 and n.value == int(n.value) and 0 < n.value < 100:
+            following = c.tokens[n.last + 1 : n.last + 2]
+            return n.value if not following or following[0] in (".", ",", "of", "and", "in") else None
+    return None
 
 
 def amount_in(c: Context, first: int, last: int, code: PlacedCode | None) -> tuple[float | None, str | None]:

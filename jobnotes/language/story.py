@@ -287,13 +287,22 @@ def fill_outcome(c: Context, segment: Segment, job: Job, base: str) -> None:
     outcome = softmax(pooled[: len(OUTCOMES)])
     state = softmax(pooled[len(OUTCOMES) :])
     spans = [(c.found.pieces[places[0]].first, c.found.pieces[places[-1]].last)]
-    if (best := int(outcome.argmax())) != 0:
+    done = job.work or any(p.status == "fitted" for p in job.parts)
+    told_of = done or job.checks or job.complaint or job.parts or job.safety or job.follow_up
+    if not told_of:
+        return  # a machine named, or nothing: no word of how it was left
+    why = "taken from the memo as a whole; no plain word says it"
+    if (best := int(outcome.argmax())) != 0 and (done or job.checks or OUTCOMES[best] != "complete"):
         job.outcome = cast(Outcome, OUTCOMES[best])
-        c.book.put(f"{base}/outcome", telling(c, scores[:, best], places) or spans, float(outcome[best]))
+        told = telling(c, scores[:, best], places) or spans
+        c.book.put(f"{base}/outcome", told, float(outcome[best]), bool(outcome[best] < UNSURE), why)
     if (best := int(state.argmax())) != 0:
         job.machine_state = cast(MachineState, STATES[best])
         told = telling(c, scores[:, len(OUTCOMES) + best], places) or spans
-        c.book.put(f"{base}/machine_state", told, float(state[best]))
+        c.book.put(f"{base}/machine_state", told, float(state[best]), bool(state[best] < UNSURE), why)
+
+
+UNSURE = 0.8  # below this an outcome, or how the machine was left, is marked for a look
 
 
 def telling(c: Context, scores: Floats, places: list[int]) -> list[tuple[int, int]]:

@@ -70,6 +70,9 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
         )
 
 
+ELSEWHERE = "elsewhere"  # a time at which the engineer was not on site: "left home at six"
+
+
 def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
     """arrived and left, each with its time and how sure: by the reader's marks and by the plain words before
     a time ("left at"), which weigh more."""
@@ -80,6 +83,8 @@ def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
         if clock is None:
             continue
         label = by_cue(c, clock) or mark.label
+        if label == ELSEWHERE:
+            continue
         sure = mark.confidence if label == mark.label else max(mark.confidence, 0.6)
         # a plain time ("twenty past two") tells more than a bare number ("ten past, no")
         options[label].append((clock in c.found.clocks, sure, clock))
@@ -91,12 +96,12 @@ def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
             for m in c.found.marks
         )
         if (
-            cue is not None
+            cue in options
             and clock.first not in seen
             and not marked
             and segment.holds(c.piece_of(clock.first))
         ):
-            options[cue].append((True, 0.4, clock))
+            options[str(cue)].append((True, 0.4, clock))
     for label in ("arrived", "left"):
         if not options[label]:
             options[label] += [(False, 0.4, clock) for clock in after_cues(c, segment, label, seen)]
@@ -142,14 +147,16 @@ def after_cues(c: Context, segment: Segment, label: str, seen: set[int]) -> list
 
 
 def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
-    """arrived or left, by the words at most `reach` tokens before a time in its sentence; None where none
-    tell."""
+    """arrived, left or ELSEWHERE, by the words at most `reach` tokens before a time in its sentence; None
+    where none tell."""
     first, _ = c.sentence(clock.first)
     words = " " + " ".join(c.tokens[max(first, clock.first - reach) : clock.first]) + " "
 
     def latest(cues: tuple[str, ...]) -> int:
         return max((words.rfind(f" {cue} ") for cue in cues), default=-1)
 
+    if latest(sayings("cues", "times", "setting_off")) > latest(sayings("cues", "times", "arriving")):
+        return ELSEWHERE
     came = latest(sayings("cues", "times", "arriving"))
     went = latest(sayings("cues", "times", "leaving"))
     if came == went:
