@@ -105,7 +105,7 @@ def test_no_way_of_speaking_is_left_behind(read: Reading, speaker: str) -> None:
 
 
 def test_silent_errors_and_job_counts_stay_where_they_were(read: Reading) -> None:
-    # Measured: silent error 0.038, flagged 0.056, number of jobs right in 33 of 33.
+    # Measured: silent error 0.038, flagged 0.059, number of jobs right in 33 of 33.
     assert silent_error(read.slots()) <= 0.068
     assert flagged(read.slots()) <= 0.15, "an answer that marks everything is no answer"
     assert sum(s.jobs_wanted == s.jobs_given for s in read.scores) >= 32

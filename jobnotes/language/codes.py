@@ -274,7 +274,11 @@ class CodeReader:
             heard_oh = (
                 word in ("or", "ore")
                 and sign == ""
-                and self._figure_follows(tokens, at + 1)
+                and (tokens[at - 1] in UNITS or (tokens[at - 1].isdecimal() and len(tokens[at - 1]) == 1))
+                and (
+                    tokens[at + 1 : at + 2]
+                    and (tokens[at + 1] in UNITS or tokens[at + 1] in REPEATS or tokens[at + 1].isdecimal())
+                )
                 and any(c.isdigit() for c in text)
             )
             if (word in ("oh", "o") or heard_oh) and has_figure:

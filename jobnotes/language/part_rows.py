@@ -192,7 +192,7 @@ def near_part(c: Context, code: Code, words: str) -> tuple[PartRow | None, str]:
     rows = [c.lookup.part_row(r) for _, r in c.lookup.part.near(key, 2 if not typed and len(key) >= 6 else 1)]
     said = stems(words)
     fits = [r for r in rows if said & stems(r.description)]
-    if len(fits) == 1:
+    if len(fits) == 1 and not typed:  # a typed number stands: a person wrote it
         return fits[0], f"{code.text} was heard; the register's nearest is {fits[0].part_number}"
     if fits or rows:
         near = ", ".join(r.part_number for r in (fits or rows)[:3])

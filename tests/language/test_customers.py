@@ -121,6 +121,7 @@ NOUGHTS = [
     ("G N five ore two", ["GN502"]),
     ("T H two four eight or T H two eight four", ["TH248", "TH284"]),  # the word "or" itself
     ("T H two four eight or so", ["TH248"]),
+    ("K R four seven or so", ["KR47"]),  # in no register, that would say where it ends
 ]
 
 

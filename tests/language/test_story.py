@@ -116,6 +116,7 @@ HOURS = [
     ("I do that every two thousand hours.", None),
     ("At two thousand hours it wants new oil.", None),
     ("Two thousand hours due.", None),
+    ("Two thousand hours interval.", None),
     ("Two thousand hours service.", None),
     ("It stood forty hours.", None),
 ]
