@@ -3,6 +3,8 @@ comes at once."""
 
 from __future__ import annotations
 
+import os
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from jobnotes.paper import Firm
 
 FAILED, LEFT_OUT, STOPPED = 1, 3, 130
+A_ROW = re.compile(r"\w+\.csv, line \d+: (?!.*; nothing of it was read\.$)")
+"""The register's sentences about a single row begin so, those about a whole file do not."""
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -27,7 +31,19 @@ class Here(click.Path):
     """A path, as pathlib's. Whether it is there and may be used, each room says in its own words."""
 
     def __init__(self) -> None:
-        super().__init__(path_type=Path)
+        # Click would end the whole command for one file that may not be read.
+        super().__init__(path_type=Path, readable=False)
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> str | bytes | os.PathLike[str]:
+        """The path. An option's empty one is refused: it would mean the folder one happens to be in."""
+        if value == "" and isinstance(param, click.Option):
+            self.fail("it is empty; give a path.", param, ctx)
+        return super().convert(value, param, ctx)
 
 
 FILES = click.argument("files", metavar="FILE...", nargs=-1, required=True, type=Here())
@@ -101,8 +117,10 @@ def setup() -> None:
     SHA-256 and puts the weights into the user's data folder (JOBNOTES_DATA names another). It needs no
     network. Weights that are there and whole are left alone.
     """
+    from jobnotes.intake.data_folder import refuse_data_file
     from jobnotes.speech.weights import setup as put_together
 
+    refuse_data_file()
     with bar("Speech weights", 1.0) as progress:
         folder = put_together(progress=lambda done, of: progress(done / of))
     show(f"The speech weights are in {folder}.")
@@ -187,14 +205,18 @@ def read(
     if out is None and sheets:
         raise click.UsageError("--sheets needs --out DIR.")
     from jobnotes.intake import Row
-    from jobnotes.intake.outputs import read_as_json, write_read
+    from jobnotes.intake.outputs import Sheets, read_as_json, write_read
 
-    head = _firm(firm)
+    head = _firm(firm, engineer)
     intake = _intake(register, zone, speech_model, recorded_at)
     names, batch = _named(files)
     folder = _folder(out)
+    once = Sheets()
 
     def work(path: Path) -> Row:
+        if sheets:
+            # Before the work of hearing, not after it.
+            once.claim(names[path], path)
         memo = intake.read(path, names[path])
         _remarks(memo.memo, memo.transcript, len(names) > 1)
         if folder is None:
@@ -231,7 +253,7 @@ def sheet(
     from jobnotes.intake import Batch, Row, load_read
     from jobnotes.intake.outputs import Sheets
 
-    head = _firm(firm)
+    head = _firm(firm, engineer)
     unique = list({path.resolve(): path for path in files}.values())  # one file by two paths is one file
     batch = Batch(len(unique), tell)
     folder = _folder(out)
@@ -239,7 +261,8 @@ def sheet(
 
     def work(path: Path) -> Row:
         memo = load_read(path)
-        once.claim(memo, path)
+        if memo.jobs:
+            once.claim(memo.memo, path)
         written = _sheets(memo, folder, head, engineer)
         for file in written:
             show(str(file))
@@ -251,9 +274,13 @@ def sheet(
 
 def _intake(register: Path | None, zone: str, speech_model: str | None, recorded_at: str | None) -> Intake:
     from jobnotes.intake import Intake, given_time, time_zone
+    from jobnotes.intake.recorded import UnlikelyDateError
 
     there = time_zone(zone)
-    at = given_time(recorded_at, there) if recorded_at is not None else None
+    try:
+        at = given_time(recorded_at, there) if recorded_at is not None else None
+    except UnlikelyDateError as error:
+        raise click.UsageError(f"--recorded-at: {error}") from error
     intake = Intake(register, zone=there, speech_model=speech_model, recorded_at=at, progress=bar)
     for problem in intake.register.problems:
         tell(f"Register {register}: {problem}")
@@ -278,21 +305,23 @@ def _folder(out: Path | None) -> Any:
     return made_folder(out)
 
 
-def _firm(file: Path | None) -> Firm | None:
-    if file is None:
-        return None
-    from jobnotes.paper.letterhead import load_firm
+def _firm(file: Path | None, engineer: str) -> Firm | None:
+    from jobnotes.paper.letterhead import load_firm, refuse_long
 
-    return load_firm(file)
+    refuse_long("The engineer's name", engineer)
+    return load_firm(file) if file is not None else None
 
 
 def _sheets(memo: ReadMemo, folder: Path, firm: Firm | None, engineer: str) -> list[Path]:
     if not memo.jobs:
         tell(f"{memo.memo}: no job was found in it, so there is no sheet.")
         return []
-    from jobnotes.paper import write_sheets
+    from jobnotes.paper import remove_old_sheets, write_sheets
 
-    return write_sheets(memo, folder, firm=firm, engineer=engineer or None)
+    written = write_sheets(memo, folder, firm=firm, engineer=engineer or None)
+    for old in remove_old_sheets(memo, folder):
+        tell(f"{memo.memo}: {old} was of an earlier reading with more jobs, and was removed.")
+    return written
 
 
 def _remarks(name: str, transcript: Transcript, several: bool) -> None:
@@ -307,13 +336,22 @@ def _end(context: click.Context, batch: Batch, done: str, intake: Intake | None 
     if batch.failed:
         context.exit(FAILED)
     if intake is not None and intake.register.problems:
-        count = len(intake.register.problems)
-        tell(f"{count} row{'s' if count > 1 else ''} of the register could not be read; all else was done.")
+        problems = intake.register.problems
+        count = len(problems)
+        if all(A_ROW.match(problem) for problem in problems):
+            tell(
+                f"{count} row{'s' if count > 1 else ''} of the register could not be read; all else was done."
+            )
+        else:
+            tell("The register could not be read in full; all else was done.")
         context.exit(LEFT_OUT)
 
 
 def main() -> None:
     """The program `jobnotes`: ends the process, every error in one sentence on standard error."""
+    if sys.stdout is None:  # so Python gives it where it was closed before the start, as by `>&-`
+        tell("Standard output is closed; leave it open, or send it to a file.")
+        sys.exit(FAILED)
     try:
         status = commands.main(prog_name="jobnotes", standalone_mode=False)
     except JobnotesError as error:

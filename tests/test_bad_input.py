@@ -201,6 +201,15 @@ def test_reading_changes_no_file(jobnotes: Program, memo: Path) -> None:
         (["read", "memo.txt", "other.txt"], 2, "Several files need --out DIR."),
         (["read", "memo.txt", "--sheets"], 2, "--sheets needs --out DIR."),
         (["read"], 2, "Missing argument 'FILE...'"),
+        (["read", "memo.txt", "--recorded-at", "0001-01-01T00:00+14:00"], 2, "is not a likely date"),
+        (["hear", "x.wav", "--recorded-at", "9999-12-31T23:59-14:00"], 2, "is not a likely date"),
+        (["read", "memo.txt", "--out", ""], 2, "Invalid value for '--out': it is empty; give a path."),
+        (["sheet", "x.json", "--out", ""], 2, "Invalid value for '--out': it is empty; give a path."),
+        (
+            ["sheet", "x.json", "--out", "out", "--engineer", "A" * 201],
+            1,
+            "engineer's name has 201 characters",
+        ),
         (["sheet", "x.json"], 2, "Missing option '--out'"),
         (["listen"], 2, "No such command 'listen'"),
     ],
@@ -227,8 +236,12 @@ def test_wrong_options(
         ),
         ('{"memo": "x", "recorded_at": "", "transcript": {"text": ""}, "jobs": "none"}', "at jobs, "),
         (
-            '{"memo": "x", "recorded_at": "soon", "transcript": {"text": ""}, "jobs": [{}]}',
+            '{"memo": "x", "recorded_at": "soon", "transcript": {"text": ""}, "jobs": [{}], "evidence": {}}',
             "recorded at 'soon'",
+        ),
+        (
+            '{"memo": "x", "recorded_at": "2026-04-17T16:20", "transcript": {"text": ""}, "jobs": [{}]}',
+            "holds no evidence",
         ),
         ('{"memo": "x", "rec', "is not JSON"),
     ],
@@ -260,6 +273,7 @@ def test_two_files_with_one_memo_do_not_overwrite_each_others_sheets(jobnotes: P
         ("name = 3\n", "name must be text"),
         ('address = "Unit 4"\n', "address must be a list"),
         ("name = Firm\n", "is not TOML"),
+        (f'name = "{"A" * 201}"\n', "name has 201 characters; a sheet has room for 200 at most."),
     ],
 )
 def test_no_firm(jobnotes: Program, memo: Path, text: str, sentence: str) -> None:
@@ -286,7 +300,127 @@ def test_a_register_with_a_bad_row(jobnotes: Program, memo: Path) -> None:
     assert '"serial_number": "RVS-00713"' in done.stdout
 
 
+def test_an_empty_register_folder(jobnotes: Program, memo: Path) -> None:
+    (memo.parent / "register").mkdir()
+    done = jobnotes("read", memo, "--register", "register", "--recorded-at", "2026-04-17T16:20")
+    assert done.returncode == 3
+    assert done.stderr.splitlines() == [
+        "Register register: the folder holds none of customers.csv, sites.csv, machines.csv and parts.csv.",
+        "The register could not be read in full; all else was done.",
+    ]
+
+
+# -- what is no file, and what may not be read --
+
+
+@pytest.mark.parametrize(
+    ("command", "name"),
+    [("read", "pipe.txt"), ("read", "pipe.wav"), ("hear", "pipe.txt"), ("sheet", "pipe.json")],
+)
+def test_a_pipe_is_no_file(jobnotes: Program, tmp_path: Path, command: str, name: str) -> None:
+    os.mkfifo(tmp_path / name)
+    done = jobnotes(command, name, "--out", "out")
+    assert (done.returncode, done.stderr) == (1, f"{name} is a pipe, not a file.\n")
+
+
+def test_a_device_is_no_file(jobnotes: Program) -> None:
+    done = jobnotes("read", "/dev/zero")
+    assert (done.returncode, done.stderr) == (1, "/dev/zero is a device, not a file.\n")
+
+
+def test_one_that_may_not_be_read_does_not_end_the_batch(memo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from test_cli import invoke
+
+    shut = memo.parent / "shut.txt"
+    shut.write_text(MEMO, encoding="utf-8")
+    real_access, real_open = os.access, Path.open
+
+    # Root may read everything, so the refusal is played, as the system gives it to anybody else.
+    def access(path: str | Path, mode: int, **more: bool) -> bool:
+        return Path(path) != shut and real_access(path, mode, **more)
+
+    def opened(path: Path, *arguments: str, **more: str) -> object:
+        if path == shut:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return real_open(path, *arguments, **more)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "access", access)
+    monkeypatch.setattr(Path, "open", opened)
+    out = memo.parent / "out"
+    status, _, told = invoke("read", shut, memo, "--out", out, "--recorded-at", "2026-04-17T16:20")
+    assert status == 1
+    assert told.splitlines() == [
+        f"{shut} may not be read: permission is denied.",
+        f"1 of 2 files was read; failed: {shut}.",
+    ]
+    assert files_in(out) == ["memo.json"]
+
+
+def test_standard_output_closed(memo: Path) -> None:
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$@" >&-', "sh", *PROGRAM, "read", memo],
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert done.stderr == "Standard output is closed; leave it open, or send it to a file.\n"
+
+
+# -- sheets of names that are alike, and of earlier readings --
+
+
+def test_names_alike_on_paper_share_no_sheet(jobnotes: Program, tmp_path: Path) -> None:
+    for name in ("a$b.txt", "a;b.txt"):
+        (tmp_path / name).write_text(MEMO, encoding="utf-8")
+    at = ("--recorded-at", "2026-04-17T16:20")
+    done = jobnotes("read", "a$b.txt", "a;b.txt", "--out", "out", "--sheets", *at)
+    assert done.returncode == 1
+    assert done.stderr.splitlines()[0] == (
+        "a;b.txt holds the memo 'a;b' and a$b.txt the memo 'a$b': the names are alike on paper (a-b-1.pdf); "
+        "print it into another folder."
+    )
+    assert files_in(tmp_path / "out") == ["a$b.json", "a-b-1.pdf"]
+    assert jobnotes("read", "a$b.txt", "a;b.txt", "--out", "read", *at).returncode == 0
+    done = jobnotes("sheet", "read/a$b.json", "read/a;b.json", "--out", "sheets")
+    assert done.returncode == 1
+    assert "the names are alike on paper (a-b-1.pdf)" in done.stderr
+    assert files_in(tmp_path / "sheets") == ["a-b-1.pdf"]
+
+
+def test_sheets_of_an_earlier_reading_are_removed(jobnotes: Program, memo: Path) -> None:
+    from jobnotes.intake import load_read
+    from jobnotes.paper import write_sheets
+
+    out = memo.parent / "out"
+    at = ("--recorded-at", "2026-04-17T16:20")
+    assert jobnotes("read", memo, "--out", out, *at).returncode == 0
+    earlier = load_read(out / "memo.json")
+    assert len(earlier.jobs) == 1
+    earlier.jobs *= 2
+    write_sheets(earlier, out)
+    write_sheets(earlier.model_copy(update={"memo": "memo 2"}), out)
+    (out / "memo-3.pdf").write_bytes(b"%PDF-1.7 of somebody else")
+    # The name of a sheet of this memo, the data of another's.
+    (out / "memo-4.pdf").write_bytes((out / "memo 2-2.pdf").read_bytes())
+    done = jobnotes("read", memo, "--out", out, "--sheets", *at)
+    assert done.returncode == 0
+    assert done.stderr == (
+        f"memo: {out / 'memo-2.pdf'} was of an earlier reading with more jobs, and was removed.\n"
+    )
+    assert files_in(out) == sorted(
+        ["memo 2-1.pdf", "memo 2-2.pdf", "memo-1.pdf", "memo-3.pdf", "memo-4.pdf", "memo.json"]
+    )
+
+
 # -- weights --
+
+
+def test_a_file_for_the_data(jobnotes: Program, memo: Path, samples: Path) -> None:
+    for command in (["setup"], ["hear", samples / "quarry_loader.m4a"]):
+        done = jobnotes(*command, env={"JOBNOTES_DATA": str(memo)})
+        assert (done.returncode, done.stdout) == (1, "")
+        assert done.stderr == f"JOBNOTES_DATA names {memo}, which is a file; let it name a folder.\n"
 
 
 def test_weights_missing(jobnotes: Program, tmp_path: Path, samples: Path, memo: Path) -> None:

@@ -90,3 +90,17 @@ def test_troubles_are_told_in_words(tmp_path: Path) -> None:
     undated = example().model_copy(update={"recorded_at": "last Tuesday"})
     with pytest.raises(JobnotesError, match="no ISO 8601 time"):
         sheet_html(undated, 1)
+
+
+def test_values_without_evidence_are_said_to_be_unchecked() -> None:
+    memo = example()
+    memo.transcript.remarks.clear()
+    memo.evidence.clear()
+    html = sheet_html(memo, 1)
+    assert "Not checked: this file says nothing of where its values come from." in html
+    assert "Nothing was marked" not in html
+    # A job that holds nothing has nothing to be checked.
+    memo.jobs = [Job()]
+    html = sheet_html(memo, 1)
+    assert "Nothing was marked to be looked at." in html
+    assert "Not checked" not in html

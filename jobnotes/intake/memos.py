@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from jobnotes.errors import JobnotesError
+from jobnotes.intake.data_folder import refuse_data_file
+from jobnotes.intake.plain_files import refuse_pipes
 from jobnotes.intake.recorded import last_change, local
 from jobnotes.intake.text_files import is_text_file, read_text
 from jobnotes.jobs.model import ReadMemo, Transcript
@@ -68,6 +70,7 @@ class Intake:
 
     def hear(self, path: Path, name: str) -> Heard:
         """The words of a recording. Raises JobnotesError where there are none to be had."""
+        refuse_pipes(path)
         if is_text_file(path) and path.is_file():
             raise JobnotesError(f"{path} holds words already, not sound; `jobnotes read` takes it as it is.")
         from jobnotes.audio import load
@@ -83,6 +86,7 @@ class Intake:
     def read(self, path: Path, name: str) -> ReadMemo:
         """The jobs in a memo, recorded or (.txt) typed. Raises JobnotesError where the file can't be
         taken."""
+        refuse_pipes(path)
         heard = self._typed(path, name) if is_text_file(path) else self.hear(path, name)
         read = self._reader.read(heard.transcript, heard.name, heard.recorded_at)
         read.recorded_at = heard.recorded_at.isoformat()
@@ -120,6 +124,7 @@ class Intake:
 
     @cached_property
     def _loaded_recogniser(self) -> Recogniser:
+        refuse_data_file()
         from jobnotes.speech import Recogniser
 
         return Recogniser(self._speech_model)

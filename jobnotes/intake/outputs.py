@@ -70,21 +70,25 @@ class Sheets:
     """Keeps two files of one batch from writing the same sheets."""
 
     def __init__(self) -> None:
-        self._from: dict[str, Path] = {}
+        self._from: dict[str, tuple[str, Path]] = {}
 
-    def claim(self, memo: ReadMemo, source: Path) -> None:
-        """Takes the names of the memo's sheets for `source`. Raises JobnotesError where another file has
-        one."""
+    def claim(self, memo: str, source: Path) -> None:
+        """Takes the names of the sheets of the memo so named for `source`. Raises JobnotesError where another
+        file has them: names that differ may be alike on paper, where what no file system takes is "-"."""
         from jobnotes.paper import sheet_name
 
-        names = [sheet_name(memo.memo, number).casefold() for number in range(1, len(memo.jobs) + 1)]
-        for name in names:
-            if name in self._from:
-                raise JobnotesError(
-                    f"{source} holds a memo named {memo.memo!r}, as {self._from[name]} does; print it into "
-                    "another folder."
-                )
-        self._from |= dict.fromkeys(names, source)
+        first = sheet_name(memo, 1)
+        taken, other = self._from.setdefault(first.casefold(), (memo, source))
+        if other == source:
+            return
+        if taken == memo:
+            raise JobnotesError(
+                f"{source} holds a memo named {memo!r}, as {other} does; print it into another folder."
+            )
+        raise JobnotesError(
+            f"{source} holds the memo {memo!r} and {other} the memo {taken!r}: the names are alike on paper "
+            f"({first}); print it into another folder."
+        )
 
 
 def _json(content: dict[str, Any]) -> str:

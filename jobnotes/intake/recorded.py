@@ -9,6 +9,13 @@ from zoneinfo import ZoneInfo
 from jobnotes.errors import JobnotesError
 
 LENGTH_OF_A_DATE = len("2026-05-12")
+FIRST_YEAR = 1990
+YEARS_AHEAD = 2
+"""A clock may be set wrong and time zones differ, but a memo is not recorded in a far future."""
+
+
+class UnlikelyDateError(JobnotesError):
+    """A date that is written well but that no memo was recorded on."""
 
 
 def time_zone(name: str) -> ZoneInfo:
@@ -25,7 +32,8 @@ def given_time(text: str, zone: ZoneInfo) -> datetime:
     """An ISO 8601 date and time as local time in `zone`, naive, to the second.
 
     A time with an offset is converted, one without is local already. Raises JobnotesError for anything else,
-    a date alone too: a clock time spoken in a memo can't be placed by it.
+    a date alone too: a clock time spoken in a memo can't be placed by it. Raises UnlikelyDateError for a
+    year before FIRST_YEAR or more than YEARS_AHEAD from now.
     """
     wrong = JobnotesError(
         f"{text!r} is not a date and time in ISO 8601; write it like 2026-05-12T10:58 (local time)."
@@ -36,6 +44,8 @@ def given_time(text: str, zone: ZoneInfo) -> datetime:
         raise wrong from None
     if len(text.strip()) <= LENGTH_OF_A_DATE:
         raise wrong
+    if not FIRST_YEAR <= time.year <= datetime.now(zone).year + YEARS_AHEAD:
+        raise UnlikelyDateError(f"{text!r} is not a likely date for a memo; its year is {time.year}.")
     return local(time, zone)
 
 

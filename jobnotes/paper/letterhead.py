@@ -10,6 +10,17 @@ from pathlib import Path
 from jobnotes.errors import JobnotesError
 from jobnotes.files import reason
 
+LONGEST_TEXT = 200
+"""Characters. What is longer is no name, and would push the job off its sheet."""
+
+
+def refuse_long(what: str, text: str) -> None:
+    """Raises JobnotesError where the text has more than LONGEST_TEXT characters; `what` names it."""
+    if len(text) > LONGEST_TEXT:
+        raise JobnotesError(
+            f"{what} has {len(text)} characters; a sheet has room for {LONGEST_TEXT} at most."
+        )
+
 
 @dataclass(frozen=True)
 class Firm:
@@ -40,8 +51,12 @@ class Signatures:
 def load_firm(file: Path) -> Firm:
     """The firm in a TOML file: `name`, `telephone` and `email` are text, `address` a list of lines.
 
-    Raises JobnotesError where the file can't be read, is no TOML, or holds anything else.
+    Raises JobnotesError where the file can't be read, is no TOML, holds anything else, or a text in it has
+    more than LONGEST_TEXT characters.
     """
+    if file.exists() and not (file.is_file() or file.is_dir()):
+        # Opening a pipe would wait for ever.
+        raise JobnotesError(f"{file} is a pipe or a device, not a file.")
     try:
         data = tomllib.loads(file.read_text(encoding="utf-8"))
     except FileNotFoundError:
@@ -58,4 +73,7 @@ def load_firm(file: Path) -> Firm:
             raise JobnotesError(f"{file}: there is no {key!r}; give name, address, telephone and email.")
         if not isinstance(value, str):
             raise JobnotesError(f"{file}: {key} must be text in quotation marks.")
+        refuse_long(f"{file}: {key}", value)
+    for line in address:
+        refuse_long(f"{file}: a line of the address", line)
     return Firm(address=tuple(address), **data)

@@ -108,6 +108,10 @@ class Marks:
             if evidence.check and draft and not pointer.startswith("/jobs/")
         ]
         self._looks: list[Look] = []
+        self.unfounded = not job_evidence(read, place) and bool(
+            read.jobs[place].model_dump(exclude_defaults=True)
+        )
+        """Whether the job holds values and nothing tells where they come from, so none could be marked."""
         self.count = len(self._open) + len(self._elsewhere)
 
     def _add(self, evidence: Evidence, pointer: str | None) -> int:

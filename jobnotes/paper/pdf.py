@@ -9,6 +9,7 @@ import os
 import re
 import threading
 import warnings
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout
 from datetime import UTC, datetime
@@ -16,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import write_atomically
+from jobnotes.files import reason, write_atomically
 from jobnotes.jobs.model import ReadMemo
 from jobnotes.paper import words
 from jobnotes.paper.letterhead import Firm, Signatures
@@ -25,6 +26,8 @@ from jobnotes.paper.place import templates_folder
 from jobnotes.paper.sheet import chosen_job, sheet_html
 
 SETTING = threading.Lock()  # one sheet is set at a time: the time stamp goes by the environment
+LARGEST_SHEET = 50_000_000  # bytes; our own sheets have some 100,000
+ATTACHED = re.compile(rb"/Type /EmbeddedFile\b[^\0]{0,400}?>>\s*stream\r?\n")
 LONGEST_NAME = 80  # bytes of the memo's name in a file name; file systems commonly end at 255
 
 
@@ -158,3 +161,51 @@ def write_sheets(
         write_atomically(out / name, pdf)
         written.append(out / name)
     return written
+
+
+def remove_old_sheets(read: ReadMemo, out: Path) -> list[Path]:
+    """Removes the sheets in `out` that an earlier reading of the memo left, and gives their paths, by number.
+
+    Those are MEMO-N.pdf with N above the number of jobs in `read` whose attached data name this memo and job
+    N; nothing else is touched. Raises JobnotesError where one can't be removed.
+    """
+    stem = sheet_name(read.memo, 1).removesuffix("1.pdf")
+    pattern = re.compile(re.escape(stem) + r"([1-9][0-9]{0,5})\.pdf")
+    old: dict[int, Path] = {}
+    for file in out.iterdir():
+        found = pattern.fullmatch(file.name)
+        if found and int(found[1]) > len(read.jobs) and not file.is_symlink() and file.is_file():
+            data = attached_data(file)
+            if (data.get("memo"), data.get("job_number")) == (read.memo, int(found[1])):
+                old[int(found[1])] = file
+    for _, file in sorted(old.items()):
+        try:
+            file.unlink(missing_ok=True)
+        except OSError as trouble:
+            raise JobnotesError(
+                f"{file} is of an earlier reading and could not be removed: {reason(trouble)}."
+            ) from trouble
+    return [file for _, file in sorted(old.items())]
+
+
+def attached_data(sheet: Path) -> dict[str, Any]:
+    """The data attached to a sheet that `sheet_pdf` made, as `job_data` gave them; empty for any other file.
+
+    A stream's dictionary stands in the open in every PDF (ISO 32000-1, 7.5.7), so that this needs no reader
+    of PDF.
+    """
+    try:
+        with sheet.open("rb") as stream:
+            pdf = stream.read(LARGEST_SHEET + 1)
+    except OSError:
+        return {}
+    if len(pdf) > LARGEST_SHEET:
+        return {}
+    for found in ATTACHED.finditer(pdf):
+        try:
+            data = json.loads(zlib.decompressobj().decompress(pdf[found.end() :], LARGEST_SHEET))
+        except (ValueError, RecursionError, zlib.error):
+            continue
+        if isinstance(data, dict):
+            return data
+    return {}

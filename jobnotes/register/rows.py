@@ -96,9 +96,12 @@ def size_of(text: str) -> Amount | None:
     if not unit:
         raise ValueError(f"size is {text!r}, not a number, a space and a unit such as '14 t'")
     try:
-        return Amount(value=float(value), unit=unit.strip())
+        size = Amount(value=float(value), unit=unit.strip())
     except ValueError:
         raise ValueError(f"size is {text!r}, not a number, a space and a unit such as '14 t'") from None
+    if size.value < 0:
+        raise ValueError(f"size is {text!r}, less than 0")
+    return size
 
 
 def _number(cells: Cells, column: str) -> float | None:
@@ -111,6 +114,8 @@ def _number(cells: Cells, column: str) -> float | None:
         raise ValueError(f"{column} is {text!r}, not a number") from None
     if value != value or value in (float("inf"), float("-inf")):
         raise ValueError(f"{column} is {text!r}, not a number")
+    if value < 0:
+        raise ValueError(f"{column} is {text!r}, less than 0")
     return value
 
 
@@ -124,6 +129,8 @@ def _price(cells: Cells) -> Decimal | None:
         raise ValueError(f"price is {text!r}, not an amount of money") from None
     if not price.is_finite():
         raise ValueError(f"price is {text!r}, not an amount of money")
+    if price < 0:
+        raise ValueError(f"price is {text!r}, less than 0")
     return price
 
 
@@ -191,7 +198,8 @@ FILES: dict[str, tuple[tuple[str, ...], Callable[[Cells, Cells], Any]]] = {
 
 
 def load_register(folder: Path | None) -> Register:
-    """The register in `folder`; an empty one for None. A bad row is left out and named in `problems`.
+    """The register in `folder`; an empty one for None. A bad row is left out and named in `problems`, and so
+    is a folder with none of the files.
 
     Raises JobnotesError where the folder itself is missing or no folder.
     """
@@ -204,6 +212,9 @@ def load_register(folder: Path | None) -> Register:
         raise JobnotesError(
             f"The register {folder} is a file; give the folder that holds machines.csv and the others."
         )
+    names = [f"{name}.csv" for name in FILES]
+    if not any((folder / name).exists() for name in names):
+        register.problems.append(f"the folder holds none of {', '.join(names[:-1])} and {names[-1]}.")
     for name, (columns, make) in FILES.items():
         file = folder / f"{name}.csv"
         if file.exists():
@@ -211,16 +222,38 @@ def load_register(folder: Path | None) -> Register:
     return register
 
 
+def _wrong_header(header: list[str], columns: tuple[str, ...]) -> str | None:
+    """What is wrong with the header, None where it can be read by."""
+    twice = next((column for column in header if column and header.count(column) > 1), None)
+    if twice is not None:
+        return f"the column {twice!r} stands there twice"
+    if columns[0] in header:
+        return None
+    for mark, name in ((";", "semicolons"), ("\t", "tabs")):
+        if columns[0] in [cell.strip().strip('"') for cell in ",".join(header).split(mark)]:
+            return f"the cells are separated by {name}, not by commas (save it separated by commas)"
+    return f"no column {columns[0]!r}"
+
+
 def _rows(
     file: Path, columns: tuple[str, ...], make: Callable[[Cells, Cells], Row], problems: list[str]
 ) -> list[Row]:
+    if not file.is_file():
+        # Opening a pipe would wait for ever.
+        problems.append(f"{file.name}: it is not a file; nothing of it was read.")
+        return []
+    not_utf_8 = f"{file.name}: the whole file was not read, because it is not UTF-8 text; save it as UTF-8."
     try:
         text = file.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        problems.append(f"{file.name}: not UTF-8 text (byte {error.start}); nothing of it was read.")
+    except UnicodeDecodeError:
+        problems.append(not_utf_8)
         return []
     except OSError as error:
         problems.append(f"{file.name}: cannot be read ({error.strerror}).")
+        return []
+    # UTF-16 without its mark at the front is UTF-8 with a NUL beside every letter.
+    if "\0" in text.partition("\n")[0]:
+        problems.append(not_utf_8)
         return []
     reader = csv.reader(io.StringIO(text, newline=""))
     rows: list[Row] = []
@@ -238,8 +271,8 @@ def _rows(
             continue
         if header is None:
             header = [c.strip() for c in cells]
-            if columns[0] not in header:
-                problems.append(f"{file.name}, line 1: no column {columns[0]!r}; nothing of it was read.")
+            if wrong := _wrong_header(header, columns):
+                problems.append(f"{file.name}, line {reader.line_num}: {wrong}; nothing of it was read.")
                 return []
             continue
         try:

@@ -103,6 +103,10 @@ BAD = [  # (file, the bad row, words of the reason)
     ("sites", "Nowhere,,,inf", "miles_from_depot"),
     ("customers", "Nobody,,soon", "payment_days"),
     ("customers", "Nobody,,nan", "payment_days"),
+    ("parts", "AB1,Hose,each,-1.00,", "price is '-1.00', less than 0"),
+    ("parts", "AB1,Hose,each,1.00,-2", "van_stock is '-2', less than 0"),
+    ("machines", "EX9,excavator,Tronvek,TK9,-9 t,,,,", "size is '-9 t', less than 0"),
+    ("sites", "Nowhere,,,-3", "miles_from_depot is '-3', less than 0"),
 ]
 
 
@@ -131,6 +135,38 @@ def test_a_file_that_is_no_text(tmp_path: Path) -> None:
     assert "parts.csv" in register.problems[0]
     assert "UTF-8" in register.problems[0]
     assert register.machines
+
+
+@pytest.mark.parametrize("code", ["latin-1", "utf-16", "utf-16-le"])
+def test_a_file_in_another_code(tmp_path: Path, code: str) -> None:
+    text = "part_number,description\nHV1,Caf\u00e9 hose\n".encode(code)
+    register = load_register(folder(tmp_path, parts=text))
+    assert register.parts == []
+    assert register.problems == [
+        "parts.csv: the whole file was not read, because it is not UTF-8 text; save it as UTF-8."
+    ]
+
+
+HEADERS = [
+    ("part_number;description\nHV1;Hose\n", "the cells are separated by semicolons"),
+    ("part_number\tdescription\nHV1\tHose\n", "the cells are separated by tabs"),
+    ("part_number,description,price,price\nHV1,Hose,1,2\n", "the column 'price' stands there twice"),
+]
+
+
+@pytest.mark.parametrize(("text", "reason"), HEADERS)
+def test_a_header_that_cannot_be_read_by(tmp_path: Path, text: str, reason: str) -> None:
+    register = load_register(folder(tmp_path, parts=text))
+    assert register.parts == []
+    (problem,) = register.problems
+    assert problem.startswith(f"parts.csv, line 1: {reason}")
+    assert problem.endswith("; nothing of it was read.")
+
+
+def test_a_folder_without_any_file(tmp_path: Path) -> None:
+    assert load_register(tmp_path).problems == [
+        "the folder holds none of customers.csv, sites.csv, machines.csv and parts.csv."
+    ]
 
 
 @pytest.mark.parametrize(
