@@ -17,9 +17,6 @@ from jobnotes.paper.letterhead import Firm, Signatures
 from jobnotes.paper.marks import Marks
 from jobnotes.paper.place import templates_folder
 
-NOTHING_MARKED = "Nothing was marked to be looked at."
-NOT_CHECKED = "Not checked: this file says nothing of where its values come from."
-
 
 def _finish(value: Any) -> Any:
     """What the template prints, held to what the sheet's fonts can show; our own markup passes as it is."""
@@ -86,7 +83,7 @@ def sheet_html(
     draft = signed.engineer is None
     marks = Marks(read, number - 1, draft=draft)
     at = words.recorded_at(read)
-    html = (
+    return (
         _environment()
         .get_template("sheet.html")
         .render(
@@ -109,12 +106,3 @@ def sheet_html(
             draft=draft,
         )
     )
-    return _not_checked(html) if marks.unfounded else html
-
-
-def _not_checked(html: str) -> str:
-    """The page with NOT_CHECKED for NOTHING_MARKED: where nothing could be marked, that it was not tells
-    nothing. Only the line of state is changed; no text of a memo can open such a line, it being escaped."""
-    before, opening, rest = html.partition('<p class="state">')
-    state, closing, after = rest.partition("</p>")
-    return before + opening + state.replace(NOTHING_MARKED, NOT_CHECKED) + closing + after
