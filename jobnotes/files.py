@@ -5,7 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from jobnotes.errors import JobnotesError
@@ -26,6 +27,19 @@ REASONS = {
 def reason(error: OSError) -> str:
     """Why the operating system refused, in plain words."""
     return REASONS.get(error.errno or 0, (error.strerror or str(error)).lower())
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[None]:
+    """Turns the system's refusal to read `path` within the block into a JobnotesError of one sentence."""
+    try:
+        yield
+    except FileNotFoundError:
+        raise JobnotesError(f"There is no file {path}.") from None
+    except PermissionError:
+        raise JobnotesError(f"{path} may not be read: permission is denied.") from None
+    except OSError as error:
+        raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
 
 
 def write_atomically(path: Path, content: bytes | str) -> None:

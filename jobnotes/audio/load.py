@@ -13,6 +13,7 @@ from jobnotes.audio.endings import broken_off, states_length
 from jobnotes.audio.kinds import not_sound, sound_kind
 from jobnotes.audio.sound import RATE, Samples, Sound, flat_share, measured
 from jobnotes.errors import JobnotesError
+from jobnotes.files import reading
 
 # Only demuxers of sound and film. FFmpeg knows play lists and descriptions that fetch other files and
 # addresses; a memo from a stranger must not be able to do so.
@@ -43,15 +44,8 @@ def load(path: Path, limit_s: float = 1800.0) -> Sound:
     path = Path(path)
     if path.is_dir():
         raise JobnotesError(f"{path} is a folder, not a sound file.")
-    try:
-        with path.open("rb") as stream:
-            return _load(stream, path, limit_s)
-    except FileNotFoundError:
-        raise JobnotesError(f"There is no file {path}.") from None
-    except PermissionError:
-        raise JobnotesError(f"{path} may not be read: permission is denied.") from None
-    except OSError as error:
-        raise JobnotesError(f"{path} can't be read: {(error.strerror or str(error)).lower()}.") from error
+    with reading(path), path.open("rb") as stream:
+        return _load(stream, path, limit_s)
 
 
 def _load(stream: BinaryIO, path: Path, limit_s: float) -> Sound:

@@ -8,7 +8,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import reason
+from jobnotes.files import reading
 from jobnotes.intake.plain_files import refuse_pipes
 from jobnotes.jobs.model import ReadMemo
 
@@ -25,14 +25,10 @@ def load_read(path: Path) -> ReadMemo:
     refuse_pipes(path)
     if path.is_dir():
         raise JobnotesError(f"{path} is a folder; give the files in it that {COMMAND} wrote.")
+    with reading(path):
+        content = path.read_bytes()
     try:
-        data = json.loads(path.read_bytes())
-    except FileNotFoundError:
-        raise JobnotesError(f"There is no file {path}.") from None
-    except PermissionError:
-        raise JobnotesError(f"{path} may not be read: permission is denied.") from None
-    except OSError as error:
-        raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
+        data = json.loads(content)
     except (ValueError, RecursionError):
         raise JobnotesError(f"{path} is not JSON; give a file that {COMMAND} wrote.") from None
     if not isinstance(data, dict) or "jobs" not in data:

@@ -6,7 +6,7 @@ import unicodedata
 from pathlib import Path
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import reason
+from jobnotes.files import reading
 
 LONGEST = 1_000_000
 """Bytes. Half an hour of fast speech is about 40,000."""
@@ -29,15 +29,8 @@ def read_text(path: Path) -> str:
     """
     if path.is_dir():
         raise JobnotesError(f"{path} is a folder, not a text file.")
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(LONGEST + 1)
-    except FileNotFoundError:
-        raise JobnotesError(f"There is no file {path}.") from None
-    except PermissionError:
-        raise JobnotesError(f"{path} may not be read: permission is denied.") from None
-    except OSError as error:
-        raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
+    with reading(path), path.open("rb") as stream:
+        data = stream.read(LONGEST + 1)
     if not data:
         raise JobnotesError(f"{path} is empty (0 bytes).")
     if len(data) > LONGEST:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import TypeVar
 
 from spacy.language import Language
@@ -53,6 +54,16 @@ class View:
             bool(doc[i].whitespace_) or n != i + 1 for i, n in zip(self.back, following, strict=True)
         ]
 
+    @cached_property
+    def numbers(self) -> list[Number]:
+        """Every number, at the view's places."""
+        return NumberReader().find(self.tokens)
+
+    @cached_property
+    def quantities(self) -> list[Quantity]:
+        """Every number with a unit, at the view's places."""
+        return quantities(self.tokens, self.numbers)
+
     def home(self, item: Placed) -> Placed:
         """The item with the Doc's places."""
         return replace(item, first=self.back[item.first], last=self.back[item.last])
@@ -62,20 +73,27 @@ class View:
         return replace(self.home(item), number=self.home(item.number))
 
 
+def view_of(doc: Doc) -> View:
+    """The Doc's view, made once and used by every component."""
+    view = doc.user_data.get("view")
+    if not isinstance(view, View):
+        view = doc.user_data["view"] = View(doc)
+    return view
+
+
 @Language.component("numbers")
 def numbers(doc: Doc) -> Doc:
     """Writes findings.numbers."""
-    view = View(doc)
-    findings(doc).numbers = [view.home(n) for n in NumberReader().find(view.tokens)]
+    view = view_of(doc)
+    findings(doc).numbers = [view.home(n) for n in view.numbers]
     return doc
 
 
 @Language.component("quantities")
 def quantities_of(doc: Doc) -> Doc:
-    """Reads findings.numbers; writes findings.quantities."""
-    view = View(doc)
-    found = quantities(view.tokens, NumberReader().find(view.tokens))
-    findings(doc).quantities = [view.quantity_home(q) for q in found]
+    """Writes findings.quantities."""
+    view = view_of(doc)
+    findings(doc).quantities = [view.quantity_home(q) for q in view.quantities]
     return doc
 
 
@@ -83,7 +101,7 @@ def quantities_of(doc: Doc) -> Doc:
 def clock(doc: Doc) -> Doc:
     """Writes findings.clocks and findings.durations."""
     reader = ClockReader()
-    view = View(doc)
+    view = view_of(doc)
     found = findings(doc)
     found.clocks = [view.home(k) for k in reader.clocks(view.tokens)]
     taken = {i for k in found.clocks for i in range(k.first, k.last + 1)}
@@ -108,10 +126,9 @@ class CodesComponent:
 
     def __call__(self, doc: Doc) -> Doc:
         tokens = lower(doc)
-        view = View(doc)
+        view = view_of(doc)
         found = findings(doc)
-        measured = quantities(view.tokens, NumberReader().find(view.tokens))
-        units = {i for q in measured for i in range(q.number.last + 1, q.last + 1)}
+        units = {i for q in view.quantities for i in range(q.number.last + 1, q.last + 1)}
         codes = [view.home(k) for k in self.reader.find(view.raw, view.tokens, view.spaced, units)]
         placed = [self._place(k, tokens) for k in codes]
         taken = {i for p in placed for i in range(p.first, p.last + 1)}

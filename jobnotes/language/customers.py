@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from jobnotes.jobs import Job
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
@@ -13,6 +15,15 @@ from jobnotes.language.segments import Segment
 def owner_of(fleet: Found | None) -> str:
     """The customer of the machine's row, empty where none is known."""
     return fleet.row.customer if fleet is not None and fleet.row is not None else ""
+
+
+def marked_as(c: Context, segment: Segment, names: list[Name], unmarked: float) -> dict[Name, float]:
+    """How sure the clause reader is that each name is what its kind says; `unmarked` where it marked none of
+    its words so."""
+    return {
+        n: max((m.confidence for m in c.marks(segment, "name", n.kind) if touches(c, m, n)), default=unmarked)
+        for n in names
+    }
 
 
 def fill_site(
@@ -29,25 +40,17 @@ def fill_site(
         spoken_site(c, segment, job, base)
         return
     owner = owner_of(fleet)
-    marked = {
-        n: max((m.confidence for m in c.marks(segment, "name", "site") if touches(c, m, n)), default=0.3)
-        for n in sites
-    }
+    marked = marked_as(c, segment, sites, 0.3)
     site = max(sites, key=lambda n: (marked[n] + 0.5 * n.share - (0.3 if n.rivals else 0), -n.first))
     if site.rivals:
         # of rows that fit alike, the one that belongs to the machine's owner
         options = [site.value, *site.rivals]
         named = {n.value for n in customers} | ({owner} if owner else set())
-        owned = [s.site for s in c.lookup.register.sites if s.site in options and s.customer in named]
+        rows = enumerate(c.lookup.register.sites)
+        owned = [(row, s.site) for row, s in rows if s.site in options and s.customer in named]
         if len(owned) == 1:
-            site = Name(
-                site.first,
-                site.last,
-                "site",
-                owned[0],
-                next(i for i, s in enumerate(c.lookup.register.sites) if s.site == owned[0]),
-                site.share,
-            )
+            row, value = owned[0]
+            site = replace(site, value=value, row=row, rivals=())
     job.site = site.value
     c.book.put(
         f"{base}/site",
@@ -81,13 +84,8 @@ def fill_customer(
             )
         return
     if customers:
-        marked_customers = {
-            n: max(
-                (m.confidence for m in c.marks(segment, "name", "customer") if touches(c, m, n)), default=0.2
-            )
-            for n in customers
-        }
-        best = max(customers, key=lambda n: (marked_customers[n] + n.share, -n.first))
+        marked = marked_as(c, segment, customers, 0.2)
+        best = max(customers, key=lambda n: (marked[n] + n.share, -n.first))
         job.customer = best.value
         book.put(
             f"{base}/customer",

@@ -126,29 +126,22 @@ def reach(c: Context, s: Said) -> Said:
     begin, end = c.sentence(first)
     others = [c.token_span(m) for m in c.found.marks if m.group == "part" and m is not s.mark]
     right = min([end, last + 9] + [a - 1 for a, _ in others if a > last])
-    words = describe(c, last + 1, right, None) if right > last else ""
-    if names_a_part(c, words):
-        quantity, unit = amount_in(c, last + 1, right, None)
-        return replace(
-            s,
-            span=(first, right),
-            words=words,
-            quantity=s.quantity or quantity,
-            unit=s.unit or unit,
-            confidence=s.confidence * 0.8,
-        )
     left = max([begin, first - 9] + [b + 1 for _, b in others if b < first])
-    words = describe(c, left, first - 1, None) if left < first else ""
-    if names_a_part(c, words):
-        quantity, unit = amount_in(c, left, first - 1, None)
-        return replace(
-            s,
-            span=(left, last),
-            words=words,
-            quantity=s.quantity or quantity,
-            unit=s.unit or unit,
-            confidence=s.confidence * 0.7,
-        )
+    for begins, ends, span, sure in (
+        (last + 1, right, (first, right), 0.8),
+        (left, first - 1, (left, last), 0.7),
+    ):
+        words = describe(c, begins, ends, None) if begins <= ends else ""
+        if names_a_part(c, words):
+            quantity, unit = amount_in(c, begins, ends, None)
+            return replace(
+                s,
+                span=span,
+                words=words,
+                quantity=s.quantity or quantity,
+                unit=s.unit or unit,
+                confidence=s.confidence * sure,
+            )
     return replace(s, words="")
 
 
