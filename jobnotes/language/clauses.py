@@ -1,7 +1,7 @@
 """The learned component: an 8-bit encoder of about 14 million weights that marks what part each word plays.
 
 Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces, labels of
-labels.py), findings.keep (the probability that a word belongs in the short form of its phrase),
+labels.py), findings.keep and ahead (the probability that a word belongs in the short form of its clause, or of a later one),
 findings.job_scores and findings.job_new (the probability that a new job begins at a word).
 """
 
@@ -17,9 +17,10 @@ from spacy.tokens import Doc
 
 from jobnotes.errors import JobnotesError
 from jobnotes.language.canonical import canonical
-from jobnotes.language.decode import decode, log_softmax
+from jobnotes.language.decode import Marked, decode, log_softmax
 from jobnotes.language.findings import Piece, findings
-from jobnotes.language.labels import GROUPS, OUTCOMES, STATES, WIDTH
+from jobnotes.language.labels import GROUPS, OUTCOMES, POINTED, SHORTENED, STATES, WIDTH
+from jobnotes.language.lexicon import sayings
 from jobnotes.language.word_pieces import WordPieces
 from jobnotes.place import beside
 
@@ -78,6 +79,54 @@ def scores_of(pieces: list[Piece]) -> tuple[NDArray[np.float32], NDArray[np.floa
     return labels, jobs
 
 
+def _columns(scores: NDArray[np.float32], group: str) -> NDArray[np.float32]:
+    names = list(GROUPS)
+    start = sum(len(GROUPS[g]) for g in names[: names.index(group)])
+    return scores[:, start : start + len(GROUPS[group])]
+
+
+def _shares(scores: NDArray[np.float32], group: str) -> list[float]:
+    """The probability of a group's second label, word by word."""
+    return [float(v) for v in np.exp(log_softmax(_columns(scores, group))[:, 1])]
+
+
+def tidy(marks: list[Marked], pieces: list[Piece]) -> list[Marked]:
+    """The marks without those that small talk or the way to a place bears, and with a part's name in one piece
+    ("two metres of half-inch" "two-wire hose")."""
+    out: list[Marked] = []
+    for mark in marks:
+        if mark.group in ("name", "value") and _names_a_spot(mark, pieces):
+            continue
+        talk = [n for n in marks if n.group == "note" and n.first <= mark.first and mark.last <= n.last]
+        if mark.group == "part" and any(n.confidence > mark.confidence for n in talk):
+            continue
+        before = out[-1] if out else None
+        if (
+            before is not None
+            and mark.group == "part"
+            and (before.group, before.label, before.last + 1) == (mark.group, mark.label, mark.first)
+            and not any(p.mark and p.text in ("PART", "CODE") for p in pieces[before.first : before.last + 1])
+            and not pieces[mark.first].mark
+        ):
+            sure = max(before.confidence, mark.confidence)
+            out[-1] = Marked(before.first, mark.last, mark.group, mark.label, sure)
+            continue
+        out.append(mark)
+    return out
+
+
+def _names_a_spot(mark: Marked, pieces: list[Piece]) -> bool:
+    """Whether a number or name stands within a few words of what says that it finds a place or a person."""
+    before = " ".join(p.text for p in pieces[max(0, mark.first - 9) : mark.first])
+    return any(f" {cue} " in f" {before} " for cue in sayings("cues", "spots", "say")) and mark.label in (
+        "fleet",
+        "serial",
+        "order",
+        "hours",
+        "fault",
+    )
+
+
 @Language.component("clauses")
 def clauses(doc: Doc) -> Doc:
     """Writes findings.pieces, marks, keep, job_scores and job_new."""
@@ -86,12 +135,10 @@ def clauses(doc: Doc) -> Doc:
     if not found.pieces:
         return doc
     scores, jobs = scores_of(found.pieces)
-    found.marks = decode(scores, GROUPS)
-    keep = log_softmax(scores[:, -2:])
-    found.keep = [float(v) for v in np.exp(keep[:, 1])]
+    found.marks = tidy(decode(scores, GROUPS), found.pieces)
+    found.keep = {name: _shares(scores, f"keep_{name}") for name in SHORTENED}
+    found.ahead = {name: _shares(scores, f"ahead_{name}") for name in POINTED}
     found.job_scores = jobs
-    names = list(GROUPS)
-    start = sum(len(GROUPS[g]) for g in names[: names.index("job")])
-    begins = log_softmax(scores[:, start : start + len(GROUPS["job"])])
+    begins = log_softmax(_columns(scores, "job"))
     found.job_new = np.exp(begins[:, GROUPS["job"].index("B-new")])
     return doc

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
 from jobnotes.jobs import Job
@@ -120,7 +121,7 @@ def day_said(tokens: list[str], recorded: datetime) -> datetime | None:
             elif back == 0 and "last" in tokens:
                 back = 7
             return recorded - timedelta(days=back)
-    if "today" in tokens or "this" in tokens:
+    if "today" in tokens or re.search(r"\bthis (morning|afternoon|evening)\b", text):
         return recorded
     if any(w.isdigit() or w.endswith(("th", "st", "nd", "rd", "first", "second", "third")) for w in tokens):
         import dateparser  # takes long to load, and few memos need it

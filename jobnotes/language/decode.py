@@ -42,13 +42,13 @@ def transitions(labels: Sequence[str]) -> Scores:
 
 
 def decode(scores: Scores, groups: dict[str, tuple[str, ...]]) -> list[Marked]:
-    """All spans of all groups but `keep`. `scores`: (words, labels of all groups side by side)."""
+    """All spans of all groups but the words to keep. `scores`: (words, labels of all groups side by side)."""
     found: list[Marked] = []
     start = 0
     for group, labels in groups.items():
         part = log_softmax(scores[:, start : start + len(labels)])
         start += len(labels)
-        if group != "keep":
+        if not group.startswith("keep_"):
             found.extend(_spans(viterbi(part, labels), part, group, labels))
     return found
 

@@ -63,9 +63,15 @@ class Findings:
     names: list[Name] = field(default_factory=list)
     pieces: list[Piece] = field(default_factory=list)
     marks: list[Marked] = field(default_factory=list)
-    keep: list[float] = field(default_factory=list)
+    keep: dict[str, list[float]] = field(default_factory=dict)  # by group of clauses, one a piece
+    ahead: dict[str, list[float]] = field(default_factory=dict)
     job_new: Floats | None = None  # (pieces,) the probability that a new job begins there
     job_scores: Floats | None = None  # (pieces, outcomes and states)
+
+    def kept(self, group: str) -> list[float]:
+        """The probability, piece by piece, of standing in the short form of a clause of the group; 1 where every
+        word of such a mark names something."""
+        return self.keep.get(group) or [1.0] * len(self.pieces)
 
 
 if not Doc.has_extension("findings"):

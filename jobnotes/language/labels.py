@@ -24,9 +24,16 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "name": _bio("fleet", "serial", "order", "site", "customer", "machine", "fault"),
     # where the talk stands: of no job, going on, a new machine begins, back to an earlier one
     "job": ("O", "I-job", "B-new", "B-back"),
-    # words that stand in the short form of the phrase they lie in
-    "keep": ("O", "K"),
 }
+
+# Clauses that are put into short forms. `keep_x`: words of a clause x that stand in its short form; `ahead_x`: words
+# before a clause x that its short form needs ("the gauge on the lift circuit, so, one forty": the check is of it).
+SHORTENED = ("check", "work", "cause", "out", "todo", "safe", "complaint")
+POINTED = ("check", "work", "cause", "out", "todo")
+REACH = 25  # words before a clause that its short form may take from
+
+GROUPS |= {f"keep_{name}": ("O", "K") for name in SHORTENED}
+GROUPS |= {f"ahead_{name}": ("O", "A") for name in POINTED}
 
 # Said of a whole job.
 OUTCOMES = ("none", "complete", "temporary", "awaiting_parts", "unresolved")

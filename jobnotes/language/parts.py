@@ -11,6 +11,7 @@ from jobnotes.jobs.model import PartStatus, PartUnit
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.findings import PlacedCode
+from jobnotes.language.labels import REACH
 from jobnotes.language.lexicon import word_set
 from jobnotes.language.numbers import Number
 from jobnotes.language.part_rows import COUNTS, by_words, names_a_part, near_part, stems
@@ -110,7 +111,36 @@ def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]
             known = any(stems(words) & stems(s.words) for s in [*said, *out])
             if words and names_a_part(c, words) and not known:
                 out.append(Said(span, mark, None, None, None, words, "fitted", 0.3))
+            elif last == i + 1 or pieces[i + 1].text in ("one", "ones"):
+                words = named_before(c, mark)
+                if words and not any(stems(words) & stems(s.words) for s in [*said, *out]):
+                    out.append(Said(span, mark, None, None, None, words, "fitted", 0.3))
     return out
+
+
+def named_before(c: Context, mark: Marked) -> str:
+    """The part that "put a new one on" speaks of: what the reader points to before the clause, else what is told
+    last to be wrong. Empty where that is no part."""
+    pieces, pointed = c.found.pieces, c.found.ahead["work"]
+    chosen = [
+        i for i in range(max(0, mark.first - REACH), mark.first) if pointed[i] > 0.3 and not pieces[i].mark
+    ]
+    if chosen and chosen[-1] - chosen[0] < 6:
+        keep = [1.0 if i in chosen else 0.0 for i in range(len(pieces))]
+        words = short_form(chosen[0], chosen[-1], pieces, keep, c.words, c.found)
+        if names_a_part(c, words):
+            return words
+    wrong = [
+        m
+        for m in c.found.marks
+        if m.first < mark.first <= m.last + 12
+        and (m.group in ("cause", "complaint") or (m.group, m.label) == ("check", "not_ok"))
+    ]
+    for m in reversed(wrong):
+        words = short_form(m.first, m.last, pieces, c.found.kept(m.group), c.words, c.found)
+        if names_a_part(c, words) and len(words.split()) <= 4:
+            return words
+    return ""
 
 
 def reach(c: Context, s: Said) -> Said:

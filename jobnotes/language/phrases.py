@@ -6,8 +6,9 @@ import re
 
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
+from jobnotes.language.labels import REACH
 from jobnotes.language.lexicon import word_set
-from jobnotes.language.part_rows import names_a_part
+from jobnotes.language.part_rows import names_a_part, stems
 from jobnotes.language.parts import describe
 from jobnotes.language.text import JOINING, LEADING, figure, lower_first, short_form
 
@@ -24,7 +25,35 @@ def plain(c: Context, mark: Marked, least: float = 0.5) -> str:
     dropped = frozenset(
         i for i in range(mark.first, mark.last + 1) if pieces[i].mark and pieces[i].text in CODES
     )
-    return short_form(mark.first, mark.last, pieces, c.found.keep, c.words, c.found, dropped, least)
+    return short_form(
+        mark.first, mark.last, pieces, c.found.kept(mark.group), c.words, c.found, dropped, least
+    )
+
+
+AHEAD = 0.2  # from this probability on, a word before a clause is taken into its short form
+
+
+def told_before(c: Context, mark: Marked, text: str) -> str:
+    """The words before a clause that its short form `text` needs, as the reader marks them ("the gauge on the lift
+    circuit, so, one forty"); reaching over an earlier clause of its kind only where the text names nothing. Empty
+    where there are none."""
+    wanted = c.found.ahead.get(mark.group)
+    if wanted is None:
+        return ""
+    pieces = c.found.pieces
+    start = max(0, mark.first - REACH)
+    if names_something(c, text):
+        earlier = [m.first for m in c.found.marks if m.group == mark.group and m.first < mark.first]
+        start = max(start, max(earlier, default=0))
+    said = stems(text)
+    chosen = [i for i in range(start, mark.first) if wanted[i] >= AHEAD and not stems(pieces[i].text) & said]
+    chosen = [
+        i for i in chosen if pieces[i].text.isalpha() and not (pieces[i].mark and pieces[i].text in CODES)
+    ]
+    if not chosen:
+        return ""
+    keep = [1.0 if i in chosen else 0.0 for i in range(len(pieces))]
+    return short_form(chosen[0], chosen[-1], pieces, keep, c.words, c.found)
 
 
 def inside(c: Context, mark: Marked, group: str, *labels: str, reach: int = 0) -> list[Marked]:
@@ -56,7 +85,7 @@ def measured(c: Context, mark: Marked) -> set[int]:
 def checked(c: Context, mark: Marked) -> str:
     """What was checked: the words that the reader keeps and those that name the place of a reading. Empty
     where nothing names it."""
-    pieces, keep = c.found.pieces, list(c.found.keep)
+    pieces, keep = c.found.pieces, list(c.found.kept("check"))
     figures = measured(c, mark)
     places = inside(c, mark, "at", reach=2)
     verdicts = word_set("phrases", "checks", "verdicts")
@@ -68,6 +97,9 @@ def checked(c: Context, mark: Marked) -> str:
                 keep[i] = 1.0
     chosen = [i for i in range(first, last + 1) if keep[i] >= 0.5 and i not in figures]
     telling = [i for i in chosen if pieces[i].text not in verdicts and len(pieces[i].text) > 1]
+    own = short_form(first, last, pieces, keep, c.words, c.found, frozenset(figures)) if telling else ""
+    if before := told_before(c, mark, own):
+        return f"{before} {own}".strip()
     if not telling:
         # nothing that names it: the place of the figure, a part, or what was ruled out, near by
         near = [m for m in c.found.marks if m.group == "at" and mark.first - 14 < m.first <= mark.last]
@@ -120,7 +152,7 @@ def with_measure(what: str, quantity: str) -> str:
 def done(c: Context, mark: Marked) -> str:
     """What was done: everyday words for fitting put as "fitted", with the part named, an object for a bare
     verb, and a setting's figure. Empty where the words name a part alone, as a list of filters does."""
-    pieces, keep = c.found.pieces, list(c.found.keep)
+    pieces, keep = c.found.pieces, list(c.found.kept("work"))
     empty = word_set("phrases", "work", "empty")
     fit = word_set("phrases", "work", "fitted")
     parts = [m for m in inside(c, mark, "part", "fitted") if m.confidence > 0.4]
@@ -149,6 +181,8 @@ def done(c: Context, mark: Marked) -> str:
         text = f"fitted {thing}" if verb.lower() in fit and " " in text else f"fitted {text}"
     elif parts and not any(w not in part_words_said(c, parts) for w in content):
         return ""  # a part and nothing done: it stands among the parts
+    elif before := told_before(c, mark, text):
+        text = f"{text} {before}"
     elif not named and len(content) <= 2:
         thing = thing_before(c, mark)
         if thing:
@@ -198,6 +232,8 @@ def names_something(c: Context, words: str) -> bool:
 def caused(c: Context, mark: Marked) -> str:
     """The cause: its short form, and the thing before it where it names none ("it's goosed")."""
     text = plain(c, mark, 0.3)
+    if before := told_before(c, mark, text):
+        return f"{before} {text}"
     if not names_something(c, text):
         checks = [m for m in c.found.marks if m.group == "check" and m.first < mark.first - 1]
         checks = [m for m in checks if m.last >= mark.first]
@@ -213,6 +249,8 @@ COMING_BACK = frozenset("back fit come go return when arrives comes lands next t
 def to_do(c: Context, mark: Marked) -> str:
     """What is still to do; "come back and fit those" names the parts that are waited for."""
     text = plain(c, mark)
+    if before := told_before(c, mark, text):
+        return f"{text} {before}"
     content = [w for w in re.findall(r"[a-z]+", text.lower()) if w not in LEADING | JOINING | PRONOUNS]
     if names_something(c, " ".join(w for w in content if w not in COMING_BACK)) or len(content) > 4:
         return text

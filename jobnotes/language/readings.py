@@ -108,6 +108,31 @@ def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None
     return None
 
 
+def unit_by_size(figure: Figure, found: list[Figure]) -> str | None:
+    """The unit of an earlier figure that it all but equals ("two hundred and six cold ... hot it's up at two
+    hundred and eight"), where all such figures have one unit."""
+    near = {
+        o.unit
+        for o in found
+        if o.unit is not None
+        and o.span < figure.span
+        and abs(figure.value) >= 10
+        and likely(figure, o, 0.92)
+        and within(figure.value, o.unit)
+    }
+    return near.pop() if len(near) == 1 and figure.label == "after" else None
+
+
+def unit_by_change(c: Context, figure: Figure, found: list[Figure]) -> str | None:
+    """The unit of the figure before, for one that says what it came to ("eighty percent ... now down to six")."""
+    before = " ".join(c.tokens[max(0, figure.span[0] - 2) : figure.span[0]])
+    if before not in sayings("cues", "readings", "come_to"):
+        return None
+    begin, _ = c.sentence(figure.span[0])
+    told = [o for o in found if o.unit is not None and begin <= o.span[0] < figure.span[0]]
+    return told[-1].unit if told and within(figure.value, str(told[-1].unit)) else None
+
+
 def unit_by_kind(c: Context, figure: Figure, found: list[Figure]) -> str | None:
     """The unit of what is measured at such a place: a battery has volts, a pin millimetres, a relief whatever
     pressures were given in."""
@@ -128,7 +153,12 @@ def carry_units(c: Context, found: list[Figure]) -> None:
     for n, figure in enumerate(found):
         if figure.unit is not None:
             continue
-        figure.unit = unit_by_place(c, figure, found) or unit_by_words(c, figure)
+        figure.unit = (
+            unit_by_size(figure, found)
+            or unit_by_change(c, figure, found)
+            or unit_by_place(c, figure, found)
+            or unit_by_words(c, figure)
+        )
         if figure.unit is not None and not any(
             o.unit
             and o.unit != figure.unit
@@ -313,7 +343,7 @@ def place_of(
             distance += 8
         if distance < 30 and (best is None or distance < best[0]):
             best = (distance, mark)
-    pieces, keep = c.found.pieces, c.found.keep
+    pieces, keep = c.found.pieces, c.found.kept("check")
     if best is not None:
         mark = best[1]
         text = short_form(mark.first, mark.last, pieces, [1.0] * len(keep), c.words, c.found)

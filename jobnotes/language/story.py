@@ -35,7 +35,7 @@ LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safet
 def hazards(c: Context, mark: Marked) -> list[tuple[str, int, int]]:
     """The facts of one safety clause apart: "boom down, wheels chocked and the key out" are three. (text,
     first, last piece)."""
-    pieces, keep = c.found.pieces, c.found.keep
+    pieces, keep = c.found.pieces, c.found.kept(mark.group)
     out: list[tuple[str, int, int]] = []
     first = mark.first
     for i in range(mark.first, mark.last + 2):

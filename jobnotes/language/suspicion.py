@@ -8,7 +8,7 @@ from functools import cache
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import sayings, word_set
-from jobnotes.language.phrases import names_something, plain
+from jobnotes.language.phrases import names_something, plain, told_before
 from jobnotes.language.text import JOINING, LEADING, join, lower_first, render
 
 # Small words between a cue and what it names.
@@ -30,6 +30,8 @@ def ruled_out(c: Context, mark: Marked) -> str:
     words = [w for w in re.findall(r"[a-z0-9]+", text.lower()) if w not in nothing]
     if words and names_something(c, " ".join(words)):
         return text
+    if before := told_before(c, mark, ""):
+        return before
     pieces = c.found.pieces
     verdicts = word_set("phrases", "checks", "verdicts")
     own = [i for i in range(mark.first, mark.last + 1) if pieces[i].text.isalpha() and not pieces[i].mark]

@@ -241,6 +241,8 @@ def fill_labour(c: Context, segment: Segment, job: Job, base: str) -> None:
     apart are added up."""
     found: list[tuple[float, tuple[int, int], float]] = []
     found += [(m, s, 0.5) for m, s in durations_beside(c, segment, "labour", "beside")]
+    for mark in c.marks(segment, "value", "travel"):
+        found += [(m, s, mark.confidence) for m, s in durations_in(c, mark) if m < 24 * 60 and worked(c, s)]
     on_the_road = {span for _, span in durations_beside(c, segment, "travel", "beside")}
     for mark in c.marks(segment, "value", "labour"):
         if mark.confidence > 0.4:
@@ -312,6 +314,26 @@ def durations_beside(
     return out
 
 
+def worked(c: Context, span: tuple[int, int]) -> bool:
+    """Whether a duration that the reader takes for the road is work: "labour" stands beside it, or no word of the
+    road anywhere near while the same sentence tells of labour ("two hours the digger, one the roller")."""
+    after = " ".join(c.tokens[span[1] + 1 : span[1] + 3])
+    if any(after.startswith(cue) for cue in sayings("cues", "labour", "beside")):
+        return True
+    begin, end = c.sentence(span[0])
+    near = f" {' '.join(c.tokens[max(begin, span[0] - 8) : min(end, span[1] + 8) + 1])} "
+    if any(
+        f" {cue} " in near
+        for cue in (*sayings("cues", "road", "on_it"), *sayings("cues", "road", "each_way"))
+    ):
+        return False
+    return any(
+        m.label == "labour" and m.confidence > 0.6 and begin <= c.token_span(m)[0] <= end
+        for m in c.found.marks
+        if m.group == "value"
+    )
+
+
 def one_way(c: Context, first: int, last: int) -> bool:
     """Whether the figure in tokens `first` to `last` is for one way only."""
     if c.near(first, last, sayings("cues", "road", "each_way"), 0, 7):
@@ -326,6 +348,8 @@ def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
         best = (minutes, span, 0.55)
     for mark in c.marks(segment, "value", "travel"):
         for minutes, span in durations_in(c, mark):
+            if worked(c, span):
+                continue
             if best is None or mark.confidence > best[2]:
                 best = (minutes, span, mark.confidence)
     if best is None or best[2] < 0.4:
