@@ -17,7 +17,7 @@ from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 
 MEASURED: frozenset[str] = frozenset(get_args(Quantity))
-REACH = 22  # tokens within which a like figure vouches for a unit
+LEAST_FIT, SURE_FIT = -0.5, 2.5  # a unit that fits a bare figure less is left out, or makes it a doubtful one
 # Words beside an expected figure that make it hold for several readings.
 ALL_OF_THEM = frozenset("either both all each any apiece pair same".split())
 
@@ -83,125 +83,119 @@ def measured_elsewhere(c: Context, first: int, last: int) -> bool:
     )
 
 
-def unit_by_words(c: Context, figure: Figure) -> str | None:
-    """The unit that the words just before a bare figure imply: "soot's down to nine"."""
-    first, _ = c.sentence(figure.span[0])
-    for place in range(figure.span[0] - 1, max(first, figure.span[0] - 9) - 1, -1):
-        for word, unit in load("units")["implied"].items():
-            if c.tokens[place] == word:
-                return str(unit)
-    return None
+def unit_scores(c: Context, figure: Figure, found: list[Figure]) -> dict[str, float]:
+    """How well each unit fits a bare figure: by the words beside it (a battery has volts, a pin millimetres), by the
+    figures beside it, and by their size. The units are those of the job's other figures and of what is named."""
+    words = beside(c, figure)
+    kinds = named_kinds(words)
+    told = [o for o in found if o.unit is not None and o is not figure]
+    usual = {k: u for k, u in load("units")["usual"].items() if k in kinds}
+    given = {quantity_of_unit().get(str(o.unit)) for o in told}
+    units = {str(o.unit) for o in told} | {str(u) for u in words.implied}
+    units |= {u for k, u in usual.items() if k not in given}
+    out: dict[str, float] = {}
+    for unit in units:
+        if not within(figure.value, unit):
+            continue
+        kind = quantity_of_unit().get(unit, "")
+        score = max((near for implied, near in words.implied.items() if implied == unit), default=0.0) * 4
+        score += 3 * kinds.get(kind, 0.0) - 1.2 * max((v for k, v in kinds.items() if k != kind), default=0.0)
+        score += max((kinship(c, figure, o) for o in told if o.unit == unit), default=-1.0)
+        out[unit] = score + typical(figure.value, unit)
+    return out
 
 
-def unit_by_place(c: Context, figure: Figure, found: list[Figure]) -> str | None:
-    """The unit of an earlier figure that was measured at the same place, by the words before both."""
-
-    def about(f: Figure) -> set[str]:
-        first, _ = c.sentence(f.span[0])
-        words = c.tokens[max(first, f.span[0] - 8) : f.span[0]]
-        return {w for w in words if len(w) > 3 and w.isalpha()}
-
-    mine = about(figure)
-    for other in found:
-        if other.unit is not None and other.span < figure.span and len(mine & about(other)) >= 2:
-            return other.unit
-    return None
+def typical(value: float, unit: str) -> float:
+    """A little for a value of the size that plant shows in this unit, by units.toml; something against a unit in which
+    readings are seldom given."""
+    for low, high in load("units")["typical"].get(unit, []):
+        if low <= value <= high:
+            return 0.7
+    return -1.5 if unit in load("units")["seldom"]["units"] else 0.0
 
 
-def unit_by_size(figure: Figure, found: list[Figure]) -> str | None:
-    """The unit of an earlier figure that it all but equals ("two hundred and six cold ... hot it's up at two
-    hundred and eight"), where all such figures have one unit."""
-    near = {
-        o.unit
-        for o in found
-        if o.unit is not None
-        and o.span < figure.span
-        and abs(figure.value) >= 10
-        and likely(figure, o, 0.92)
-        and within(figure.value, o.unit)
-    }
-    return near.pop() if len(near) == 1 and figure.label == "after" else None
+@dataclass
+class Beside:
+    """The words round a figure in its sentence, nearest first, and the units they imply, each with its weight."""
+
+    near: list[tuple[str, float]]
+    implied: dict[str, float]
 
 
-def unit_by_change(c: Context, figure: Figure, found: list[Figure]) -> str | None:
-    """The unit of the figure before, for one that says what it came to ("eighty percent ... now down to six")."""
-    before = " ".join(c.tokens[max(0, figure.span[0] - 2) : figure.span[0]])
-    if before not in sayings("cues", "readings", "come_to"):
-        return None
-    begin, _ = c.sentence(figure.span[0])
-    told = [o for o in found if o.unit is not None and begin <= o.span[0] < figure.span[0]]
-    return told[-1].unit if told and within(figure.value, str(told[-1].unit)) else None
+def beside(c: Context, figure: Figure) -> Beside:
+    """The nine words before a figure and the five after it; one farther off weighs less."""
+    begin, end = c.sentence(figure.span[0])
+    near: list[tuple[str, float]] = []
+    for place in range(figure.span[0] - 1, max(begin, figure.span[0] - 9) - 1, -1):
+        near.append((c.tokens[place], 1.0 - 0.06 * (figure.span[0] - place)))
+    for place in range(figure.span[1] + 1, min(end, figure.span[1] + 5) + 1):
+        near.append((c.tokens[place], 0.7 - 0.06 * (place - figure.span[1])))
+    implied: dict[str, float] = {}
+    for word, weight in near:
+        unit = load("units")["implied"].get(word)
+        if unit is not None:
+            implied.setdefault(str(unit), weight)
+    return Beside(near, implied)
 
 
-def unit_by_kind(c: Context, figure: Figure, found: list[Figure]) -> str | None:
-    """The unit of what is measured at such a place: a battery has volts, a pin millimetres, a relief whatever
-    pressures were given in."""
-    first, _ = c.sentence(figure.span[0])
-    words = set(c.tokens[max(first, figure.span[0] - 9) : figure.span[0]])
-    words.update(c.tokens[figure.span[1] + 1 : figure.span[1] + 6])
-    kinds: set[str] = {kind for kind, places in load("units")["places"].items() if words.intersection(places)}
-    if len(kinds) != 1:
-        return None
-    kind = kinds.pop()
-    given = [o.unit for o in found if o.unit is not None and quantity_of_unit().get(o.unit) == kind]
-    unit = given[0] if given else load("units")["usual"].get(kind)
-    return str(unit) if unit is not None and within(figure.value, str(unit)) else None
+def named_kinds(words: Beside) -> dict[str, float]:
+    """Quantity -> how near a word stands that names a place where it is measured."""
+    out: dict[str, float] = {}
+    for kind, places in load("units")["places"].items():
+        weights = [weight for word, weight in words.near if word in places]
+        if weights:
+            out[kind] = max(weights)
+    return out
+
+
+def kinship(c: Context, figure: Figure, other: Figure) -> float:
+    """How much another figure, whose unit is known, vouches for it here: near by, of one check or sentence, of one
+    size, a specification beside what is held against it, what a value has come to."""
+    distance = abs(other.span[0] - figure.span[0])
+    before = other.span < figure.span
+    score = 2.2 * math.exp(-(distance + (0 if before else 6)) / 18)
+    check = check_of(c, figure.mark.first)
+    begin, end = c.sentence(figure.span[0])
+    if check is not None and check.first <= other.mark.first <= check.last:
+        score += 1.0
+    elif begin <= other.span[0] <= end:
+        score += 0.5
+    if figure.label == "exp" and before and distance < 14:
+        score += 1.5
+    if likely(figure, other, 0.92) and abs(figure.value) >= 10:
+        score += 2.0
+    elif likely(figure, other, 0.8):
+        score += 1.4
+    elif likely(figure, other, 0.4):
+        score += 0.7
+    elif not likely(figure, other, 0.15):
+        score -= 0.8
+    came_to = " ".join(c.tokens[max(0, figure.span[0] - 2) : figure.span[0]])
+    if before and begin <= other.span[0] and came_to in sayings("cues", "readings", "come_to"):
+        score += 1.5
+    return score - (0.6 if other.carried else 0.0)
 
 
 def carry_units(c: Context, found: list[Figure]) -> None:
-    """Gives a figure without a unit that of the same place before, of what it names, or of its neighbours."""
-    for n, figure in enumerate(found):
+    """Gives each figure that was said without a unit the one that fits best, where one fits at all."""
+    for figure in found:
         if figure.unit is not None:
             continue
-        figure.unit = (
-            unit_by_size(figure, found)
-            or unit_by_change(c, figure, found)
-            or unit_by_place(c, figure, found)
-            or unit_by_words(c, figure)
+        scores = sorted(
+            ((score, unit) for unit, score in unit_scores(c, figure, found).items()), reverse=True
         )
-        if figure.unit is not None and not any(
-            o.unit
-            and o.unit != figure.unit
-            and abs(o.span[0] - figure.span[0]) < 9
-            and o is not figure
-            and likely(figure, o)
-            for o in found
-        ):
-            if figure.tenths is not None and figure.unit == "V":
-                figure.value = figure.tenths
+        if not scores or scores[0][0] < LEAST_FIT:
             continue
-        best: tuple[int, str] | None = None
-        for m, other in enumerate(found):
-            if other.unit is None or m == n or not within(figure.value, other.unit):
-                continue
-            distance = abs(other.span[0] - figure.span[0])
-            if m > n:
-                distance += 6  # what was said before is the likelier
-            if likely(figure, other):
-                distance -= 8
-            if likely(figure, other, 0.85):
-                distance -= 40  # what it is now stands near what it should be
-            elif not likely(figure, other, 0.2):
-                distance += 25
-            if (distance < 60 or (m < n and likely(figure, other))) and (best is None or distance < best[0]):
-                best = (distance, other.unit)
-        unit = best[1] if best is not None else None
-        figure.carried = not any(
-            o.unit == unit
-            and o is not figure
-            and likely(figure, o, 0.5)
-            and abs(o.span[0] - figure.span[0]) < REACH
-            for o in found
-        )
-        if figure.carried:
-            # no like figure near: what is measured there decides
-            unit = unit_by_kind(c, figure, found) or unit
-        if unit is not None:
-            figure.unit = unit
-            if figure.tenths is not None and unit in TENTHS and (unit == "V" or figure.value >= 100):
-                near = [o.value for o in found if o.unit == unit and o is not figure]
-                if unit == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
-                    figure.value = figure.tenths
+        best, figure.unit = scores[0]
+        figure.carried = best < SURE_FIT or (len(scores) > 1 and best - scores[1][0] < 0.8)
+        if (
+            figure.tenths is not None
+            and figure.unit in TENTHS
+            and (figure.unit == "V" or figure.value >= 100)
+        ):
+            near = [o.value for o in found if o.unit == figure.unit and o is not figure]
+            if figure.unit == "V" or any(abs(figure.tenths - v) < abs(figure.value - v) for v in near):
+                figure.value = figure.tenths
 
 
 def within(value: float, unit: str) -> bool:
