@@ -56,6 +56,7 @@ def signs() -> dict[str, str]:
     return table | {"stroke": "/", "slash": "/", "/": "/", "oblique": "/"}
 
 
+MOST_GROUPS = 6  # of figures in one number: nobody reads out more
 MEASURES = {("litres",), ("litre",), ("metres",), ("metre",), ("kilos",)}
 OF_THEM = {("of", "them"), ("of", "those"), ("of", "these")}
 
@@ -360,6 +361,28 @@ class CodeReader:
         while run < LONGEST and self.letter(raw, tokens, place + run, False):
             run += 1
         return run
+
+    def grouped(self, tokens: Sequence[str], place: int) -> Code | None:
+        """A known code of figures alone that is read out in groups: "sixty, forty-two, seventeen", "one four, double
+        three oh one", "forty-two dot three oh five". The longest that the register holds, of five figures at least."""
+        text, step, best = "", place, None
+        for _ in range(MOST_GROUPS):
+            sign = ""
+            if text and step < len(tokens) and tokens[step] in (",", ".", "dot", "point", *signs()):
+                sign = "-"
+                step += 1
+            number = self.numbers.read(tokens, step) if step < len(tokens) else None
+            figures = (
+                self._figures(number) if number is not None and tokens[step] not in ("a", "an") else None
+            )
+            if number is None or figures is None:
+                break
+            text += sign + figures
+            step = number.last + 1
+            code = Code(place, number.last, text)
+            if len(code.key) >= 5 and "-" in text and code.key in self.known:
+                best = code
+        return best
 
     def figures(self, tokens: Sequence[str], place: int) -> Code | None:
         """A code of figures alone at `place`: four two one six, one seven one, 4216, 207-4, twenty-two B."""

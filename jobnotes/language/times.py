@@ -10,6 +10,7 @@ from jobnotes.language.context import Context
 from jobnotes.language.day import DAYS, fill_date, last_night
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import sayings, word_set
+from jobnotes.language.road import both_ways
 from jobnotes.language.segments import Segment
 
 
@@ -334,13 +335,6 @@ def worked(c: Context, span: tuple[int, int]) -> bool:
     )
 
 
-def one_way(c: Context, first: int, last: int) -> bool:
-    """Whether the figure in tokens `first` to `last` is for one way only."""
-    if c.near(first, last, sayings("cues", "road", "each_way"), 0, 7):
-        return not c.near(first, last, sayings("cues", "road", "both_ways"), 0, 3)
-    return c.near(first, last, sayings("cues", "road", "each_way_before"), 2, 0)
-
-
 def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes times.travel_min: the time on the road, both ways."""
     best: tuple[float, tuple[int, int], float] | None = None
@@ -355,8 +349,8 @@ def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
     if best is None or best[2] < 0.4:
         return
     minutes, span, sure = best
-    if one_way(c, *span):
-        minutes *= 2
+    minutes, end = both_ways(c, minutes, *span)
+    span = (span[0], end)
     job.times.travel_min = round(minutes)
     heard = c.book.heard(*span)
     c.book.put(f"{base}/times/travel_min", [span], (0.5 + 0.5 * sure) * (0.6 + 0.4 * heard))
@@ -364,51 +358,22 @@ def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
 
 def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes job.distance: miles or kilometres driven, both ways; legs told apart are added up."""
-    homeward = word_set("cues", "road", "homeward")
     legs: list[tuple[float, str, tuple[int, int], float]] = []  # value, unit, tokens, how sure
     for mark in c.marks(segment, "value", "dist"):
         first, last = c.token_span(mark)
-        there = [q for q in c.found.quantities if q.kind == "distance" and first <= q.first <= last]
-        back = [
-            n
-            for n in c.found.numbers
-            if first <= n.first <= last + 5
-            and any(c.tokens[i] in homeward for i in range(n.last + 1, min(n.last + 3, len(c.tokens))))
-        ]
-        if there and back and back[0].first > there[0].last:
-            legs.append(
-                (
-                    there[0].value + back[0].value,
-                    there[0].unit,
-                    (there[0].first, back[0].last),
-                    mark.confidence,
-                )
-            )
+        told = [q for q in c.found.quantities if q.kind == "distance" and q.first <= last and q.last >= first]
+        if told:
+            q = told[0]
+            value, end = both_ways(c, q.value, q.first, q.last)
+            legs.append((value, q.unit, (q.first, end), mark.confidence))
             continue
-        for q in c.found.quantities:
-            if q.kind == "distance" and q.first <= last and q.last >= first:
-                legs.append(
-                    (
-                        q.value * (2 if one_way(c, q.first, q.last) else 1),
-                        q.unit,
-                        (q.first, q.last),
-                        mark.confidence,
-                    )
-                )
-                break
-        else:
-            numbers = [n for n in c.numbers_in(first, last) if not n.plain or n.value > 1]
-            if numbers and mark.confidence > 0.5:
-                n = numbers[-1]
-                unit = "km" if any(q.unit == "km" for q in c.found.quantities) else "mi"
-                legs.append(
-                    (
-                        n.value * (2 if one_way(c, n.first, n.last) else 1),
-                        unit,
-                        (n.first, n.last),
-                        mark.confidence * 0.9,
-                    )
-                )
+        numbers = [n for n in c.numbers_in(first, last) if not n.plain or n.value > 1]
+        if numbers and mark.confidence > 0.5:
+            n = numbers[0] if len(numbers) > 1 and not c.retracted(numbers[0].first) else numbers[-1]
+            k = c.tokens[n.last + 1 : n.last + 2] == ["k"]
+            unit = "km" if k or any(q.unit == "km" for q in c.found.quantities) else "mi"
+            value, end = both_ways(c, n.value, n.first, n.last + k)
+            legs.append((value, unit, (n.first, end), mark.confidence * 0.9))
     if not legs:
         for q in c.found.quantities:
             piece = c.piece_of(q.first)
@@ -417,9 +382,10 @@ def fill_distance(c: Context, segment: Segment, job: Job, base: str) -> None:
                 for m in c.found.marks
             )
             if q.kind == "distance" and segment.holds(piece) and not taken:
-                twice = one_way(c, q.first, q.last)
-                if twice or c.near(q.first, q.last, sayings("cues", "road", "whole_trip"), 3, 6):
-                    legs.append((q.value * (2 if twice else 1), q.unit, (q.first, q.last), 0.5))
+                value, end = both_ways(c, q.value, q.first, q.last)
+                whole = c.near(q.first, q.last, sayings("cues", "road", "whole_trip"), 3, 6)
+                if value != q.value or whole:
+                    legs.append((value, q.unit, (q.first, end), 0.5))
                     break
     if not legs:
         return
