@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from jobnotes import __version__
+from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError
 from jobnotes.terminal import bar, show, tell
 
@@ -270,6 +271,10 @@ def sheet(
 
     batch.run(unique, work)
     _end(context, batch, "printed")
+
+
+for each in WORKSHOP_COMMANDS:
+    commands.add_command(each)
 
 
 def _intake(register: Path | None, zone: str, speech_model: str | None, recorded_at: str | None) -> Intake:

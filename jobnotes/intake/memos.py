@@ -3,7 +3,7 @@ needed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -53,15 +53,18 @@ class Intake:
 
     def __init__(
         self,
-        register: Path | None,
+        register: Path | Register | None,
         *,
         zone: ZoneInfo,
         speech_model: str | None = None,
         recorded_at: datetime | None = None,
         progress: Progress = no_progress,
+        words: Sequence[str] = (),
     ) -> None:
-        """Loads the register; raises JobnotesError where its folder is missing."""
-        self.register: Register = load_register(register)
+        """Loads the register, unless it is given itself; raises JobnotesError where its folder is missing.
+        `words` are such as the recogniser should expect before all others."""
+        self.register = register if isinstance(register, Register) else load_register(register)
+        self._words = list(words)
         self._zone = zone
         self._speech_model = speech_model
         self._recorded_at = recorded_at
@@ -80,14 +83,22 @@ class Intake:
 
         recogniser = self._recogniser
         with self._progress(name, sound.seconds) as progress:
-            transcript = recogniser.hear(sound, vocabulary(self.register), progress)
+            transcript = recogniser.hear(sound, [*self._words, *vocabulary(self.register)], progress)
         return self._dated(path, name, transcript, sound.created)
 
     def read(self, path: Path, name: str) -> ReadMemo:
         """The jobs in a memo, recorded or (.txt) typed. Raises JobnotesError where the file can't be
         taken."""
+        return self.understand(self.words(path, name))
+
+    def words(self, path: Path, name: str) -> Heard:
+        """The words of a memo, recorded or (.txt) typed. Raises JobnotesError where there are none to be
+        had."""
         refuse_pipes(path)
-        heard = self._typed(path, name) if is_text_file(path) else self.hear(path, name)
+        return self._typed(path, name) if is_text_file(path) else self.hear(path, name)
+
+    def understand(self, heard: Heard) -> ReadMemo:
+        """The jobs in a memo's words."""
         read = self._reader.read(heard.transcript, heard.name, heard.recorded_at)
         read.recorded_at = heard.recorded_at.isoformat()
         return read

@@ -185,12 +185,17 @@ class Evidence(Strict):
 
 class Word(Strict):
     """One word as heard: seconds from the start of the recording, probability 0 to 1; None for typed
-    words."""
+    words.
+
+    `heard`: what the recogniser wrote here, where `text` was set right from the register or the trade's words
+    (several words where several became one). The probability is then at most that of what was heard.
+    """
 
     text: str
     start: float | None = None
     end: float | None = None
     probability: float | None = None
+    heard: str | None = None
 
 
 class Transcript(Strict):

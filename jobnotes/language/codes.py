@@ -56,7 +56,7 @@ def signs() -> dict[str, str]:
     return table | {"stroke": "/", "slash": "/", "/": "/", "oblique": "/"}
 
 
-MOST_GROUPS = 6  # of figures in one number: nobody reads out more
+MOST_GROUPS = 10  # of figures or letters in one number: nobody reads out more
 MEASURES = {("litres",), ("litre",), ("metres",), ("metre",), ("kilos",)}
 OF_THEM = {("of", "them"), ("of", "those"), ("of", "these")}
 
@@ -77,6 +77,8 @@ class CodeReader:
         place = 0
         while place < len(tokens):
             code = None if place in units else self.read(raw, tokens, spaced, place)
+            if place not in units and (code is None or code.key not in self.known):
+                code = self.held(raw, tokens, place) or code
             if code is None:
                 place += 1
             else:
@@ -362,25 +364,37 @@ class CodeReader:
             run += 1
         return run
 
-    def grouped(self, tokens: Sequence[str], place: int) -> Code | None:
-        """A known code of figures alone that is read out in groups: "sixty, forty-two, seventeen", "one four, double
-        three oh one", "forty-two dot three oh five". The longest that the register holds, of five figures at least."""
+    def held(self, raw: Sequence[str], tokens: Sequence[str], place: int) -> Code | None:
+        """A code that the register holds, read out in groups of figures and letters with commas or signs between:
+        "sixty, forty-two, seventeen", "four one R B seven", "D sixty-two, oh four", "forty-two dot three oh five". The
+        longest that the register holds: of four signs with a letter, else of five figures in several groups."""
         text, step, best = "", place, None
         for _ in range(MOST_GROUPS):
             sign = ""
-            if text and step < len(tokens) and tokens[step] in (",", ".", "dot", "point", *signs()):
+            if text and step < len(tokens) and tokens[step] in (",", "dot", "point", *signs()):
                 sign = "-"
                 step += 1
-            number = self.numbers.read(tokens, step) if step < len(tokens) else None
-            figures = (
-                self._figures(number) if number is not None and tokens[step] not in ("a", "an") else None
-            )
-            if number is None or figures is None:
+            if step >= len(tokens):
                 break
-            text += sign + figures
-            step = number.last + 1
-            code = Code(place, number.last, text)
-            if len(code.key) >= 5 and "-" in text and code.key in self.known:
+            letter = self.letter(raw, tokens, step, False)
+            if letter is not None and (text or tokens[step] not in spelling() or len(tokens[step]) == 1):
+                text += sign + letter
+                step += 1
+            elif tokens[step] in ("oh", "o", "zero", "nought") and text:
+                text += sign + "0"
+                step += 1
+            else:
+                number = self.numbers.read(tokens, step) if tokens[step] not in ("a", "an", "i") else None
+                figures = self._figures(number) if number is not None else None
+                if number is None or figures is None:
+                    break
+                text += sign + figures
+                step = number.last + 1
+            code = Code(place, step - 1, text)
+            long_enough = (
+                len(code.key) >= 4 if not code.key.isdecimal() else len(code.key) >= 5 and "-" in text
+            )
+            if long_enough and any(x.isdecimal() for x in code.key) and code.key in self.known:
                 best = code
         return best
 

@@ -28,7 +28,7 @@ from jobnotes.language.numbers import Number, NumberReader
 from jobnotes.language.quantities import Quantity, quantities
 from jobnotes.language.tokens import lower, without_fillers
 from jobnotes.register import Lookup, Register
-from jobnotes.register.lookup import CodeIndex, code_key
+from jobnotes.register.lookup import code_key
 
 RULES = ("numbers", "quantities", "clock", "codes", "names")
 
@@ -179,11 +179,6 @@ class CodesComponent:
                 return PlacedCode(code, kind, rows[0])
         return PlacedCode(code, cue or "code")
 
-    def _index(self, kind: str) -> CodeIndex:
-        look = self.lookup
-        indexes = {"fleet": look.fleet, "part": look.part, "serial": look.serial, "model": look.model_index}
-        return indexes[kind]
-
     def _figures(self, tokens: Sequence[str], taken: set[int], doc: Doc) -> list[PlacedCode]:
         """Codes of figures alone: what the register holds, or what a cue word names."""
         look = self.lookup
@@ -194,14 +189,6 @@ class CodesComponent:
         last = -1
         for number in found.numbers:
             place = number.first
-            group = self.reader.grouped(tokens, place) if place > last and place not in taken else None
-            if group is not None and not any(i in taken for i in range(group.first, group.last + 1)):
-                kind = next(
-                    k for k in ("part", "fleet", "serial", "model") if self._index(k).exact.get(group.key)
-                )
-                out.append(PlacedCode(group, kind, self._index(kind).exact[group.key][0]))
-                last = group.last
-                continue
             if (
                 place <= last
                 or place in taken

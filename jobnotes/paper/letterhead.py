@@ -9,6 +9,7 @@ from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.files import reason
+from jobnotes.paper.strokes import Strokes
 
 LONGEST_TEXT = 200
 """Characters. What is longer is no name, and would push the job off its sheet."""
@@ -34,10 +35,11 @@ class Firm:
 
 @dataclass(frozen=True)
 class Signature:
-    """A name put to the sheet. `at` is an aware time."""
+    """A name put to the sheet, typed or, with `strokes`, drawn too. `at` is an aware time."""
 
     name: str
     at: datetime
+    strokes: Strokes | None = None
 
 
 @dataclass(frozen=True)

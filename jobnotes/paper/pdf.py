@@ -12,6 +12,7 @@ import warnings
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,15 @@ SETTING = threading.Lock()  # one sheet is set at a time: the time stamp goes by
 LARGEST_SHEET = 50_000_000  # bytes; our own sheets have some 100,000
 ATTACHED = re.compile(rb"/Type /EmbeddedFile\b[^\0]{0,400}?>>\s*stream\r?\n")
 LONGEST_NAME = 80  # bytes of the memo's name in a file name; file systems commonly end at 255
+
+
+@dataclass(frozen=True)
+class Attached:
+    """The JSON file (UTF-8) that goes into a sheet, its name, and what readers of PDF say of it."""
+
+    name: str
+    content: bytes
+    description: str
 
 
 def job_data(read: ReadMemo, number: int) -> dict[str, Any]:
@@ -95,7 +105,19 @@ def sheet_pdf(
     and where the library that sets the page is not complete on this machine.
     """
     html = sheet_html(read, number, firm=firm, engineer=engineer, signatures=signatures)
-    data = json.dumps(job_data(read, number), ensure_ascii=False, indent=2).encode()
+    attached = Attached(
+        name=Path(sheet_name(read.memo, number)).with_suffix(".json").name,
+        content=json.dumps(job_data(read, number), ensure_ascii=False, indent=2).encode(),
+        description="The job as read from the memo, and where each value comes from",
+    )
+    return set_page(html, attached, words.recorded_at(read))
+
+
+def set_page(html: str, attached: Attached, at: datetime) -> bytes:
+    """The page as the bytes of a PDF/A-3b, tagged, made as if at `at` (aware), with one file attached.
+
+    Raises JobnotesError where the library that sets the page is not complete on this machine.
+    """
     try:
         # Without Pango it prints a banner on standard output, where our own output goes.
         with redirect_stdout(io.StringIO()):
@@ -107,19 +129,19 @@ def sheet_pdf(
             "Sheets cannot be set because the Pango library is missing; install the packages libpango-1.0-0,"
             " libpangoft2-1.0-0 and libharfbuzz-subset0."
         ) from missing
-    recorded = words.recorded_at(read).astimezone(UTC)
+    moment = at.astimezone(UTC)
     attachment = Attachment(
-        string=data.decode(),
-        name=Path(sheet_name(read.memo, number)).with_suffix(".json").name,
-        description="The job as read from the memo, and where each value comes from",
-        created=recorded,
-        modified=recorded,
+        string=attached.content.decode(),
+        name=attached.name,
+        description=attached.description,
+        created=moment,
+        modified=moment,
         relationship="Source",
     )
     base = f"{templates_folder().as_uri()}/"
     # The sheet needs nothing but its own fonts and drawing: no text of a memo can make it fetch more.
     fetcher = URLFetcher(allowed_protocols={"file"}, allow_redirects=False)
-    with _as_if_at(recorded):
+    with _as_if_at(moment):
         page = HTML(string=html, base_url=base, url_fetcher=fetcher)
         pdf = page.write_pdf(
             font_config=FontConfiguration(),
@@ -127,7 +149,7 @@ def sheet_pdf(
             pdf_variant="pdf/a-3b",
             pdf_tags=True,
             attachments=[attachment],
-            pdf_identifier=hashlib.sha256(html.encode() + data).digest()[:16],
+            pdf_identifier=hashlib.sha256(html.encode() + attached.content).digest()[:16],
         )
     return bytes(pdf)
 
@@ -167,7 +189,7 @@ def remove_old_sheets(read: ReadMemo, out: Path) -> list[Path]:
     """Removes the sheets in `out` that an earlier reading of the memo left, and gives their paths, by number.
 
     Those are MEMO-N.pdf with N above the number of jobs in `read` whose attached data name this memo and job
-    N; nothing else is touched. Raises JobnotesError where one can't be removed.
+    N; nothing else is touched, a signed sheet least of all. Raises JobnotesError where one can't be removed.
     """
     stem = sheet_name(read.memo, 1).removesuffix("1.pdf")
     pattern = re.compile(re.escape(stem) + r"([1-9][0-9]{0,5})\.pdf")
@@ -176,7 +198,9 @@ def remove_old_sheets(read: ReadMemo, out: Path) -> list[Path]:
         found = pattern.fullmatch(file.name)
         if found and int(found[1]) > len(read.jobs) and not file.is_symlink() and file.is_file():
             data = attached_data(file)
-            if (data.get("memo"), data.get("job_number")) == (read.memo, int(found[1])):
+            if (data.get("memo"), data.get("job_number")) == (read.memo, int(found[1])) and (
+                "signed_at" not in data
+            ):
                 old[int(found[1])] = file
     for _, file in sorted(old.items()):
         try:

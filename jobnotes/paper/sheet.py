@@ -16,6 +16,8 @@ from jobnotes.paper import cautions, words
 from jobnotes.paper.letterhead import Firm, Signatures
 from jobnotes.paper.marks import Marks
 from jobnotes.paper.place import templates_folder
+from jobnotes.paper.signed_state import SignedState
+from jobnotes.paper.strokes import as_drawing
 
 
 def _finish(value: Any) -> Any:
@@ -40,6 +42,9 @@ def _environment() -> Environment:
         minutes=words.minutes,
         capital=words.capital,
         moment=words.moment,
+        zoned=words.zoned,
+        drawing=as_drawing,
+        groups=words.in_groups,
     )
     environment.globals.update(said=words.said, difference=words.difference, fmi_meaning=fmi_meaning)
     return environment
@@ -58,10 +63,13 @@ def chosen_job(read: ReadMemo, number: int) -> Job:
     return read.jobs[number - 1]
 
 
-def sheet_title(read: ReadMemo, number: int) -> str:
-    """The document's title: "Job sheet monday-late 1: roller Kelbrack R12, fleet RO 31"."""
+def sheet_title(read: ReadMemo, number: int, signed: SignedState | None = None) -> str:
+    """The document's title: "Job sheet monday-late 1: roller Kelbrack R12, fleet RO 31"; of a signed sheet
+    "Job sheet 27, revision 2: roller Kelbrack R12, fleet RO 31"."""
     line = words.machine_line(chosen_job(read, number).machine)
-    return words.shown(f"Job sheet {read.memo} {number}" + (f": {line}" if line else ""))
+    which = f"{signed.sheet}, revision {signed.revision}" if signed else f"{read.memo} {number}"
+    withdrawn = "WITHDRAWN: " if signed and signed.withdrawn else ""
+    return words.shown(f"{withdrawn}Job sheet {which}" + (f": {line}" if line else ""))
 
 
 def sheet_html(
@@ -71,16 +79,19 @@ def sheet_html(
     firm: Firm | None = None,
     engineer: str | None = None,
     signatures: Signatures | None = None,
+    signed: SignedState | None = None,
 ) -> str:
     """The sheet of job `number` (from 1) as one HTML page, its fonts relative to the templates folder.
 
     What is not known prints as a blank line to write on. The sheet says DRAFT until the engineer has signed.
+    With `signed` it carries its number and revision among the workshop's sheets, what a receiver compares,
+    and WITHDRAWN where it was; the job's number in the memo is then taken from there.
     Values whose evidence says `check` carry a mark and stand in a list with the reason and the words heard.
     Raises JobnotesError for a number without a job and for a `recorded_at` that is no time.
     """
     job = chosen_job(read, number)
-    signed = signatures or Signatures()
-    draft = signed.engineer is None
+    names = signatures or Signatures()
+    draft = names.engineer is None
     marks = Marks(read, number - 1, draft=draft)
     at = words.recorded_at(read)
     return (
@@ -88,11 +99,11 @@ def sheet_html(
         .get_template("sheet.html")
         .render(
             memo=read.memo,
-            number=number,
-            jobs_in_memo=len(read.jobs),
-            title=sheet_title(read, number),
+            number=signed.job_number if signed else number,
+            jobs_in_memo=signed.jobs_in_memo if signed else len(read.jobs),
+            title=sheet_title(read, number, signed),
             recorded=at,
-            recorded_utc=at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+            made_utc=(signed.made_at if signed else at).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
             visit=words.day(date.fromisoformat(job.date)) if job.date else "",
             job=job,
             parts=_parts_in_order(job),
@@ -101,8 +112,9 @@ def sheet_html(
             cautions_introduction=cautions.introduction(),
             remarks=read.transcript.remarks,
             firm=firm or Firm(),
-            engineer=engineer or (signed.engineer.name if signed.engineer else ""),
-            signatures=signed,
+            engineer=engineer or (names.engineer.name if names.engineer else ""),
+            signatures=names,
+            signed=signed,
             draft=draft,
         )
     )

@@ -119,6 +119,17 @@ def moment(value: datetime) -> str:
     return f"{value.day} {MONTHS[value.month - 1]} {value.year}, {value:%H:%M}"
 
 
+def zoned(value: datetime) -> str:
+    """An aware time in full with its zone: "14 July 2026, 15:41 (UTC+01:00)"."""
+    offset = f"{value:%z}"
+    return f"{moment(value)} (UTC{offset[:3]}:{offset[3:5]})"
+
+
+def in_groups(digits: str) -> str:
+    """Hexadecimal digits in groups of eight, so that two people can compare them aloud."""
+    return " ".join(digits[start : start + 8] for start in range(0, len(digits), 8))
+
+
 def second(value: float) -> str:
     """A place in the recording, seconds from its start, as "1:05"."""
     whole = int(value)

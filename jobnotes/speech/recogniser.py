@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,8 +17,11 @@ from jobnotes.jobs.model import Transcript, Word
 from jobnotes.speech import voice
 from jobnotes.speech.guards import LOOPED, LOW_SCORE, Dropped, Piece, guard
 from jobnotes.speech.holes import Hole, filled, holes
+from jobnotes.speech.knowledge import Knowledge
+from jobnotes.speech.repair import repaired
+from jobnotes.speech.said import Said
 from jobnotes.speech.weights import find_model
-from jobnotes.speech.words import prompt, trade_words
+from jobnotes.speech.words import Vocabulary, prompt, trade_words
 
 BEAM = 5
 LEAST_S = 1.0
@@ -72,11 +76,12 @@ class Recogniser:
         chances = voice.voice_probabilities(samples)
         found = voice.stretches(chances, len(samples)) if sound.seconds >= SHORTEST_S else []
         before = prompt(vocabulary or trade_words(), self._tokens)
-        pieces = self._recognise(samples, chances, found, before, progress) if found else []
+        knowledge = vocabulary.knowledge if isinstance(vocabulary, Vocabulary) else None
+        pieces = self._recognise(samples, chances, found, before, knowledge, progress) if found else []
         echo = [*(vocabulary or trade_words()), before]
         # From the last hole to the first, so that the places of the ones before stay right.
         for hole in reversed(holes(pieces, chances, sound.seconds)):
-            pieces = filled(pieces, hole, self._listen_in(samples, chances, hole, before))
+            pieces = filled(pieces, hole, self._listen_in(samples, chances, hole, before, knowledge))
         words, dropped = guard(pieces, chances, echo)
         remarks += _remarks(sound, words, dropped, chances, voice.voice_over_noise(samples, chances))
         if progress is not None:
@@ -92,6 +97,7 @@ class Recogniser:
         chances: npt.NDArray[np.float32],
         found: Sequence[voice.Stretch],
         before: str,
+        knowledge: Knowledge | None,
         progress: Callable[[float], None] | None,
     ) -> list[Piece]:
         """The pieces of the stretches, with times in the whole recording.
@@ -118,7 +124,7 @@ class Recogniser:
                     # Nothing of a loop can be trusted, its first round neither; the hole is listened to
                     # later.
                     window = []
-            pieces += _pieces(window, start, clock)
+            pieces += _pieces(window if failed else self._set_right(window, knowledge), start, clock)
             # Words that came out wrong would lead the next ones astray.
             recalled = [] if failed else [*recalled, *(token for one in window for token in one.tokens)]
             stopped = start + max((segment.end for segment in window), default=0.0)
@@ -129,13 +135,33 @@ class Recogniser:
         return pieces
 
     def _listen_in(
-        self, samples: Samples, chances: npt.NDArray[np.float32], hole: Hole, before: str
+        self,
+        samples: Samples,
+        chances: npt.NDArray[np.float32],
+        hole: Hole,
+        before: str,
+        knowledge: Knowledge | None,
     ) -> list[Piece]:
         """What is said in a hole, heard on its own; nothing when that fails too."""
         end = voice.seam(chances, hole.start, hole.end)
         span = voice.Stretch(round(hole.start * RATE), round(end * RATE))
         window = self._window(samples[span.start : span.end], before, [])
-        return [] if _failed(window) else _pieces(window, 0.0, _Clock([span]))
+        if _failed(window):
+            return []
+        return _pieces(self._set_right(window, knowledge), 0.0, _Clock([span]))
+
+    def _set_right(self, window: Sequence[Any], knowledge: Knowledge | None) -> list[Any]:
+        """The window's segments with their words set right. The model still holds the window's sound."""
+        words = [
+            Said(word.word, word.start, word.end, word.probability, segment=place)
+            for place, segment in enumerate(window)
+            for word in segment.words or []
+        ]
+        right = repaired(words, knowledge, self._model.likelihoods, self._model.heard_alone)
+        return [
+            replace(segment, words=[word for word in right if word.segment == place])
+            for place, segment in enumerate(window)
+        ]
 
     def _window(self, part: Samples, before: str | None, recalled: list[int], **more: Any) -> list[Any]:
         """faster-whisper's segments for up to half a minute of speech."""
@@ -201,7 +227,9 @@ def _piece(segment: Any, offset: float, clock: _Clock) -> Piece:
             # The recogniser splits "1.5" and "near-side"; what has no space before it goes on the same word.
             last = words[-1]
             chance = min(last.probability or 0.0, heard.probability)
-            words[-1] = Word(text=last.text + text, start=last.start, end=round(end, 2), probability=chance)
+            words[-1] = last.model_copy(
+                update={"text": last.text + text, "end": round(end, 2), "probability": chance}
+            )
         else:
             words.append(
                 Word(
@@ -209,6 +237,7 @@ def _piece(segment: Any, offset: float, clock: _Clock) -> Piece:
                     start=round(start, 2),
                     end=round(end, 2),
                     probability=round(min(1.0, heard.probability), 3),
+                    heard=getattr(heard, "heard", None),
                 )
             )
     return Piece(words, segment.avg_logprob, segment.no_speech_prob, segment.compression_ratio)

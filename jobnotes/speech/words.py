@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Any
 
 from jobnotes.register import Register
+from jobnotes.speech.knowledge import Knowledge
 
 PROMPT_TOKENS = 180
 """Whisper has 448 places for prompt and answer together, and half a minute of fast speech with its time marks
@@ -27,7 +28,55 @@ def opening() -> str:
     return str(_data()["opening"])
 
 
-def vocabulary(register: Register | None = None) -> list[str]:
+@cache
+def repair_words() -> tuple[str, ...]:
+    """Words of the trade that a misheard word is set right to, from words.toml."""
+    return tuple(_data()["repair"])
+
+
+@cache
+def repair_phrases() -> tuple[str, ...]:
+    """Phrases of the trade, one word of which may be misheard, from words.toml."""
+    return tuple(_data()["phrases"])
+
+
+@cache
+def other_spellings() -> frozenset[str]:
+    """American spellings of the trade's words: no mishearing."""
+    return frozenset(_data()["spellings"])
+
+
+@cache
+def small_words() -> frozenset[str]:
+    """Words that are no half of a misheard one."""
+    return frozenset(_data()["small"])
+
+
+@cache
+def words_in_names() -> frozenset[str]:
+    """Words of names that are common in all talk."""
+    return frozenset(_data()["in_names"])
+
+
+class Vocabulary(list[str]):
+    """Names and words to expect, in the order of their importance. `knowledge`: what the register they come
+    from tells of its codes and names, for setting right what was misheard."""
+
+    knowledge: Knowledge | None = None
+
+
+_known: list[tuple[Register, Knowledge]] = []
+"""The knowledge of the last register. Building it is costly with many rows, and every memo asks for it."""
+
+
+def knowledge_of(register: Register) -> Knowledge:
+    """The register's codes and names, indexed once for one and the same register."""
+    if not _known or _known[0][0] is not register:
+        _known[:] = [(register, Knowledge(register))]
+    return _known[0][1]
+
+
+def vocabulary(register: Register | None = None) -> Vocabulary:
     """A dozen words of the trade, names of customers, sites and makes of `register`, more of the trade; each
     once.
 
@@ -40,7 +89,10 @@ def vocabulary(register: Register | None = None) -> list[str]:
         names += [row.site for row in register.sites]
         names += [row.make for row in register.machines]
         names += [row.model for row in register.machines if not any(c.isdigit() for c in row.model)]
-    return _once([*names, *trade_words()])
+    words = Vocabulary(_once([*names, *trade_words()]))
+    if register is not None:
+        words.knowledge = knowledge_of(register)
+    return words
 
 
 def prompt(words: Sequence[str], count_tokens: Callable[[str], int], most: int = PROMPT_TOKENS) -> str:

@@ -1,0 +1,140 @@
+"""Charts as inline SVG: figures over time, what is specified drawn in. Every figure stands in a table beside
+the chart too, so the chart is a picture with a name. Shapes carry the meaning, never colour alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from markupsafe import Markup
+
+from jobnotes.desk.machine_story import Point
+from jobnotes.paper import words
+
+WIDTH, HEIGHT = 640, 250
+LEFT, RIGHT, TOP, BOTTOM = 62, 24, 22, 34
+STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+
+
+def over_time(title: str, unit: str, points: Sequence[Point], *, from_nought: bool = False) -> Markup:
+    """The points joined by a line; as found hollow, after work filled; what was expected as a dashed line.
+    `title` names the picture. Needs at least one point."""
+    days = [date.fromisoformat(point.day) for point in points]
+    first, last = min(days), max(days)
+    if first == last:
+        first, last = first - timedelta(days=7), last + timedelta(days=7)
+    figures = [point.value for point in points]
+    figures += [point.expected for point in points if point.expected is not None]
+    low, high, step = _scale(min(figures + ([0.0] if from_nought else [])), max(figures))
+
+    def across(day: date) -> float:
+        return LEFT + (WIDTH - LEFT - RIGHT) * ((day - first).days / max(1, (last - first).days))
+
+    def up(value: float) -> float:
+        return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * ((value - low) / (high - low))
+
+    pieces = [Markup('<g class="grid">')]
+    value = low
+    while value <= high + step / 2:
+        y = up(value)
+        pieces.append(Markup('<path d="M{} {:.1f}H{}"/>').format(LEFT, y, WIDTH - RIGHT))
+        pieces.append(
+            Markup('<text x="{}" y="{:.1f}" text-anchor="end">{}</text>').format(
+                LEFT - 8, y + 4, _figure(value, step)
+            )
+        )
+        value += step
+    pieces.append(Markup("</g>"))
+    pieces.append(Markup('<text class="of" x="{}" y="{}">{}</text>').format(LEFT, 12, unit))
+    pieces += _dates(first, last, across)
+    pieces += _expected(points, days, across, up, unit)
+    line = " ".join(
+        f"{across(day):.1f},{up(point.value):.1f}" for day, point in zip(days, points, strict=True)
+    )
+    pieces.append(Markup('<polyline class="line" points="{}"/>').format(line))
+    for day, point in zip(days, points, strict=True):
+        x, y = across(day), up(point.value)
+        if point.stage == "found":
+            pieces.append(Markup('<circle class="found" cx="{:.1f}" cy="{:.1f}" r="5"/>').format(x, y))
+        else:
+            pieces.append(
+                Markup('<rect class="after" x="{:.1f}" y="{:.1f}" width="9" height="9"/>').format(
+                    x - 4.5, y - 4.5
+                )
+            )
+    return Markup(
+        '<svg class="chart" viewBox="0 0 {} {}" role="img" aria-label="{}" focusable="false">{}</svg>'
+    ).format(WIDTH, HEIGHT, title, Markup("").join(pieces))
+
+
+def _expected(
+    points: Sequence[Point], days: Sequence[date], across: object, up: object, unit: str
+) -> list[Markup]:
+    """What was expected, as a dashed step from each point that says so to the next."""
+    assert callable(across) and callable(up)
+    said = [
+        (day, point.expected) for day, point in zip(days, points, strict=True) if point.expected is not None
+    ]
+    if not said:
+        return []
+    values = dict.fromkeys(value for _, value in said)
+    if len(values) == 1:
+        y = up(said[0][1])
+        path = f"M{LEFT} {y:.1f}H{WIDTH - RIGHT}"
+    else:
+        path = f"M{across(said[0][0]):.1f} {up(said[0][1]):.1f}"
+        for day, value in said[1:]:
+            path += f"H{across(day):.1f}V{up(value):.1f}"
+        path += f"H{WIDTH - RIGHT}"
+    y = up(said[-1][1])
+    # Above the line, or below it where there is no room.
+    label = y - 6 if y > TOP + 14 else y + 15
+    return [
+        Markup('<path class="spec" d="{}"/>').format(path),
+        Markup('<text class="of" x="{}" y="{:.1f}" text-anchor="end">specified {} {}</text>').format(
+            WIDTH - RIGHT, label, words.number(said[-1][1]), unit
+        ),
+    ]
+
+
+def _dates(first: date, last: date, across: object) -> list[Markup]:
+    assert callable(across)
+    span = (last - first).days
+    count = 4 if span > 3 else 2
+    shown = []
+    for place in range(count):
+        day = first + timedelta(days=round(span * place / (count - 1)))
+        anchor = "start" if place == 0 else "end" if place == count - 1 else "middle"
+        text = f"{day.day} {words.MONTHS[day.month - 1][:3]} {day.year}"
+        shown.append(
+            Markup('<text x="{:.1f}" y="{}" text-anchor="{}">{}</text>').format(
+                across(day), HEIGHT - 10, anchor, text
+            )
+        )
+    return shown
+
+
+def _scale(low: float, high: float) -> tuple[float, float, float]:
+    """The ends and the step of an axis on which both figures stand, in round numbers."""
+    if not math.isfinite(low) or not math.isfinite(high):
+        return 0.0, 1.0, 0.25
+    if low == high:
+        pad = abs(low) * 0.1 or 1.0
+        low, high = low - pad, high + pad
+    rough = (high - low) / 4
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(each * power for each in STEPS if each * power >= rough * 0.999)
+    return math.floor(low / step) * step, math.ceil(high / step) * step, step
+
+
+def _figure(value: float, step: float) -> str:
+    places = max(0, -math.floor(math.log10(step))) + (1 if f"{step:e}".startswith("2.5") else 0)
+    text = f"{value:,.{places}f}"
+    return (
+        f"{value:.3g}"
+        if len(text) > 9
+        else text.replace("-0", "0")
+        if float(text.replace(",", "")) == 0
+        else text
+    )

@@ -1,0 +1,70 @@
+"""Machines: all that sheets were signed for, and the page of one."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from jobnotes.desk.charts import over_time
+from jobnotes.desk.machine_story import machine_story
+from jobnotes.desk.render import page
+from jobnotes.desk.sessions import TheDesk, Who
+from jobnotes.paper import words
+from jobnotes.register.lookup import code_key
+from jobnotes.store import MissingError, SignedSheet
+
+router = APIRouter(include_in_schema=False)
+MOST_SHEETS = 2_000
+
+
+@router.get("/machines")
+def machines(
+    request: Request, desk: TheDesk, who: Who, look: Annotated[str, Query(max_length=100)] = ""
+) -> Response:
+    """The machines that have a sheet, the latest visit first."""
+    newest: dict[str, SignedSheet] = {}
+    counts: dict[str, int] = {}
+    for sheet in desk.workshop.sheets.lines("signed", limit=MOST_SHEETS):
+        key = code_key(sheet.fleet_number)
+        if key:
+            newest.setdefault(key, sheet)
+            counts[key] = counts.get(key, 0) + 1
+    rows = [
+        (sheet, words.machine_line(sheet.job.machine.model_copy(update={"fleet_number": None})), counts[key])
+        for key, sheet in newest.items()
+    ]
+    wanted = look.casefold().split()
+    rows = [
+        row
+        for row in rows
+        if all(
+            each in f"{row[0].fleet_number} {row[1]} {row[0].customer} {row[0].site}".casefold()
+            for each in wanted
+        )
+    ]
+    return page(request, "machines.html", who, rows=rows[:300], look=look)
+
+
+@router.get("/machine")
+def machine(
+    request: Request, desk: TheDesk, who: Who, fleet: Annotated[str, Query(min_length=1, max_length=100)]
+) -> Response:
+    """One machine: its sheets, hours and readings over time, parts, what is open, what came back."""
+    sheets = desk.workshop.sheets.lines(fleet_number=fleet, limit=MOST_SHEETS)
+    if not sheets or not code_key(fleet):
+        raise MissingError("There is no sheet for a machine of that fleet number.")
+    story = machine_story(fleet, sheets)
+    desk.saw(who, f"machine {story.fleet_number}"[:200])
+    hours = None
+    if len({point.day for point in story.hours}) > 1:
+        hours = over_time(f"Hour meter of {story.fleet_number} over time", "h", story.hours)
+    charts = [
+        over_time(
+            f"{series.name} over time, in {words.unit(series.unit)}", words.unit(series.unit), series.points
+        )
+        if len({point.day for point in series.points}) > 1
+        else None
+        for series in story.readings
+    ]
+    return page(request, "machine.html", who, story=story, hours=hours, charts=charts)

@@ -1,0 +1,183 @@
+"""Everything held against everything: database, chain, sheets, PDFs, corrections, recordings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select, text
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.orm import Session
+
+from jobnotes.store import chain
+from jobnotes.store.forgetting import forgotten_hashes
+from jobnotes.store.signer import PDF
+from jobnotes.store.signing import digest_of_corrections
+from jobnotes.store.tables import EntryRow, MemoRow, SheetRow
+from jobnotes.store.values import Entry
+
+if TYPE_CHECKING:
+    from jobnotes.store.workshop import Workshop
+
+CheckPdf = Callable[[bytes, bytes], str | None]
+"""Given a sheet's PDF and the canonical JSON that it should carry: what is wrong with it, in a sentence, None
+where nothing is."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What does not fit. `where` names it ("chain entry 3", "recording of quarry"), `what` is a sentence."""
+
+    where: str
+    what: str
+
+
+def verify(
+    workshop: Workshop, check_pdf: CheckPdf | None = None, *, expect: str | None = None
+) -> Iterator[Fault]:
+    """All that does not fit, in this order: database, chain, sheets' rows, PDFs, corrections, recordings.
+
+    The chain alone can't tell that its end was cut off; `expect` is a hash, kept elsewhere, that must still
+    be one of its entries. Without `check_pdf` the PDFs are held against their hashes and not looked into.
+    """
+    with workshop.database.reading() as session:
+        try:
+            faults = [str(row[0]) for row in session.execute(text("PRAGMA integrity_check(3)"))]
+        except DatabaseError as error:
+            faults = [str(error.orig)]
+        if faults != ["ok"]:
+            yield Fault("database", f"The database is damaged: {faults[0]}.")
+            return
+        known: dict[int, Entry] = {}
+        yield from _chain(session, known)
+        if expect is not None and expect not in {entry.sha256 for entry in known.values()}:
+            yield Fault("chain", f"No entry of the chain has the hash {expect}: entries were removed.")
+        yield from _sheets(session, known)
+        for row in session.scalars(select(SheetRow).order_by(SheetRow.entry)):
+            yield from _pdf(workshop, row, known, check_pdf)
+            yield from _corrections(session, row, known)
+        yield from _memos(workshop, session, known)
+
+
+def head(workshop: Workshop) -> tuple[int, str]:
+    """The number and the hash of the chain's newest entry; 0 and noughts for an empty chain."""
+    with workshop.database.reading() as session:
+        number, previous = chain.next_place(session)
+        return number - 1, previous
+
+
+def _chain(session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
+    previous = chain.BEGINNING
+    sheets: dict[int, int] = {}
+    for number, entry in enumerate(chain.entries(session), 1):
+        if fault := chain.fault_in(entry, number, previous):
+            yield Fault(
+                f"chain entry {entry.number}", f"The chain is broken at entry {entry.number}: {fault}."
+            )
+            return
+        known[number] = entry
+        previous = entry.sha256
+        if entry.kind == "sheet":
+            content = chain.content_of_entry(entry)
+            if fault := _out_of_order(content, sheets):
+                yield Fault(f"chain entry {number}", f"At entry {number} of the chain {fault}.")
+
+
+def _out_of_order(content: dict[str, Any], newest: dict[int, int]) -> str | None:
+    """Whether a sheet's number and revision follow on those before it; `newest` is kept up."""
+    sheet, revision = content.get("sheet"), content.get("revision")
+    if not isinstance(sheet, int) or not isinstance(revision, int):
+        return "the sheet has no number"
+    if revision != newest.get(sheet, 0) + 1:
+        return f"sheet {sheet} has revision {revision} out of its turn"
+    if sheet not in newest and sheet != len(newest) + 1:
+        return f"sheet {sheet} has its number out of its turn"
+    newest[sheet] = revision
+    return None
+
+
+def _sheets(session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
+    """Whether lists and chain tell the same."""
+    rows = {row.entry: row for row in session.scalars(select(SheetRow))}
+    withdrawn = {
+        content.get("sha256")
+        for entry in known.values()
+        if entry.kind == "withdrawal" and (content := chain.content_of_entry(entry))
+    }
+    newest = {
+        row.number: max(r.revision for r in rows.values() if r.number == row.number) for row in rows.values()
+    }
+    for number, entry in known.items():
+        row = rows.get(number)
+        if entry.kind == "sheet" and row is None:
+            yield Fault(
+                f"chain entry {number}", f"The sheet of chain entry {number} is missing from the list."
+            )
+        if row is None or entry.kind != "sheet":
+            continue
+        name = f"sheet {row.number}, revision {row.revision}"
+        content = chain.content_of_entry(entry)
+        job = content["job"]
+        listed = (row.number, row.revision, row.engineer, row.customer, row.site, row.date, row.fleet_number)
+        signed = (
+            content["sheet"],
+            content["revision"],
+            content["signed_by"],
+            job["customer"] or "",
+            job["site"] or "",
+            job["date"] or "",
+            job["machine"]["fleet_number"] or "",
+        )
+        if listed != signed:
+            yield Fault(name, f"What the list says of {name} is not what was signed.")
+        state = "withdrawn" if entry.sha256 in withdrawn else "signed"
+        if row.revision < newest[row.number]:
+            state = "replaced"
+        if row.state != state:
+            yield Fault(name, f"The list says that {name} is {row.state}; by the chain it is {state}.")
+    for number, row in rows.items():
+        entry_row = session.get(EntryRow, number)
+        if entry_row is None or entry_row.kind != "sheet":
+            name = f"sheet {row.number}, revision {row.revision}"
+            yield Fault(name, f"The chain has no entry for {name}.")
+
+
+def _pdf(
+    workshop: Workshop, row: SheetRow, known: dict[int, Entry], check_pdf: CheckPdf | None
+) -> Iterator[Fault]:
+    name = f"PDF of sheet {row.number}, revision {row.revision}"
+    blobs = workshop.sheets.blobs
+    if fault := blobs.fault(row.pdf_sha256, PDF):
+        yield Fault(name, f"The {name} {fault}.")
+    elif check_pdf is not None and (entry := known.get(row.entry)) is not None:
+        content = blobs.path(row.pdf_sha256, PDF).read_bytes()
+        if trouble := check_pdf(content, entry.content):
+            yield Fault(name, f"The {name} does not hold: {trouble}")
+
+
+def _corrections(session: Session, row: SheetRow, known: dict[int, Entry]) -> Iterator[Fault]:
+    entry = known.get(row.entry)
+    if entry is None:
+        return
+    signed = chain.content_of_entry(entry).get("corrections_sha256")
+    if digest_of_corrections(session, row.draft_id) != signed:
+        name = f"corrections of sheet {row.number}, revision {row.revision}"
+        yield Fault(name, f"The {name} are not those that were signed.")
+
+
+def _memos(workshop: Workshop, session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
+    forgotten = forgotten_hashes(session)
+    for row in session.scalars(select(MemoRow).order_by(MemoRow.id)):
+        name = f"recording of {row.name}"
+        if (row.forgotten_at is not None) != (row.sha256 in forgotten):
+            yield Fault(name, f"List and chain do not agree on whether the {name} was deleted on purpose.")
+        elif row.forgotten_at is None and (fault := workshop.memos.blobs.fault(row.sha256, row.ending)):
+            yield Fault(name, f"The {name} {fault}.")
+    listed = set(session.scalars(select(MemoRow.sha256)))
+    for number, entry in known.items():
+        if entry.kind == "sheet":
+            content = chain.content_of_entry(entry)
+            if content.get("memo_sha256") not in {None, *listed}:
+                name = f"memo of sheet {content['sheet']}, revision {content['revision']}"
+                yield Fault(name, f"The {name} (chain entry {number}) is not in the list of memos.")
