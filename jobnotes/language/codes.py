@@ -367,7 +367,7 @@ class CodeReader:
     def held(self, raw: Sequence[str], tokens: Sequence[str], place: int) -> Code | None:
         """A code that the register holds, read out in groups of figures and letters with commas or signs between:
         "sixty, forty-two, seventeen", "four one R B seven", "D sixty-two, oh four", "forty-two dot three oh five". The
-        longest that the register holds: of four signs with a letter, else of five figures in several groups."""
+        longest that the register holds: of three signs with a letter, else of five figures in several groups."""
         text, step, best = "", place, None
         for _ in range(MOST_GROUPS):
             sign = ""
@@ -377,7 +377,9 @@ class CodeReader:
             if step >= len(tokens):
                 break
             letter = self.letter(raw, tokens, step, False)
-            if letter is not None and (text or tokens[step] not in spelling() or len(tokens[step]) == 1):
+            opens = len(tokens[step]) == 1 or self._figure_follows(tokens, step + 1)
+            opens = opens or self.letter(raw, tokens, step + 1, False) is not None
+            if letter is not None and (text or opens):
                 text += sign + letter
                 step += 1
             elif tokens[step] in ("oh", "o", "zero", "nought") and text:
@@ -392,7 +394,7 @@ class CodeReader:
                 step = number.last + 1
             code = Code(place, step - 1, text)
             long_enough = (
-                len(code.key) >= 4 if not code.key.isdecimal() else len(code.key) >= 5 and "-" in text
+                len(code.key) >= 3 if not code.key.isdecimal() else len(code.key) >= 5 and "-" in text
             )
             if long_enough and any(x.isdecimal() for x in code.key) and code.key in self.known:
                 best = code

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from jobnotes.jobs import Job, Machine
+from jobnotes.language.codes import CodeReader
 from jobnotes.language.context import Context
 from jobnotes.language.customers import fill_customer, fill_site
 from jobnotes.language.lexicon import sayings, word_set
@@ -17,6 +18,7 @@ from jobnotes.language.machine_rows import (
     size_said,
     type_of,
 )
+from jobnotes.language.numbers import REPEATS, TEENS, TENS, UNITS
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
 
@@ -131,6 +133,10 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
     best: tuple[float, float, tuple[int, int]] | None = None
     for mark in c.marks(segment, "value", "hours", "labour", "travel"):
         first, last = c.token_span(mark)
+        if mark.label == "hours" and (told := told_over(c, first, last)) is not None:
+            if best is None or mark.confidence > best[1] or told[1][0] - best[2][1] < 8:
+                best = (told[0], mark.confidence, told[1])
+            continue
         if mark.label != "hours" and not any(
             d.first <= last and d.last >= first and d.minutes >= 60 * 60 for d in c.found.durations
         ):
@@ -180,6 +186,49 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
     c.book.put(f"{base}/machine/hours", [span], (0.5 + 0.5 * sure) * (0.5 + 0.5 * heard))
 
 
+# Words of a meter read out in groups: no scale among them.
+READ_OUT = frozenset({*UNITS, *TEENS, *TENS, *REPEATS, "oh", "o", "-"})
+
+
+def told_over(c: Context, first: int, last: int) -> tuple[float, tuple[int, int]] | None:
+    """(hours, tokens) of a meter read out in groups ("ten four one one", "fifteen two thirty"), or whose end alone is
+    put right ("three thousand three hundred and thirty-eight, no, eighty-eight"); None where a plain number stands."""
+    if READ_OUT.issuperset(c.tokens[first : last + 1]):
+        code = CodeReader().figures(c.tokens[: last + 1], first)
+        if code is not None and code.last == last and code.key.isdecimal() and 3 <= len(code.key) <= 5:
+            return float(code.key), (first, last)
+    begun = [n for n in c.found.numbers if n.first <= last and n.last >= first and n.value >= 1000]
+    for number in begun[:1]:
+        after = c.tokens[number.last + 1 : number.last + 7]
+        taken_back = word_set("cues", "road", "taken_back") | {"or"}
+        ends = [
+            n for n in c.found.numbers if number.last < n.first <= number.last + 8 and 10 <= n.value < 100
+        ]
+        if after[:1] == [","] and taken_back & set(after) and ends and number.value % 100:
+            end = ends[-1] if "?" in after else ends[0]
+            if not any(n.value >= 100 for n in c.found.numbers if number.last < n.first <= end.last + 3):
+                return number.value - number.value % 100 + end.value, (number.first, end.last)
+    return None
+
+
+def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[int, int]] | None:
+    """(how sure, number, tokens) of a number whose sentence says that it is the order, or the number, for several
+    machines; None where there is none."""
+    shared, cues = word_set("cues", "jobs", "order_for_all"), {"order", "orders", "number", "covers"}
+    held = [(k.code.text, k.first, k.last) for k in c.found.codes if k.kind == "code" and k.row is None]
+    held += [
+        (n.digits or f"{n.value:.0f}", n.first, n.last)
+        for n in c.found.numbers
+        if n.last - n.first >= 3 and n.value == int(n.value) and n.value >= 1000
+    ]
+    for text, a, b in held:
+        first, last = c.sentence(a)
+        near = set(c.tokens[first : last + 1])
+        if segment.holds(c.piece_of(a)) and near & shared and near & cues:
+            return 0.5, text, (a, b)
+    return None
+
+
 def after_fleet_number(c: Context, segment: Segment, job: Job, base: str) -> None:
     """A bare figure right after the fleet number, of which nothing else is said, is most likely the hour
     meter: marked for a look."""
@@ -220,6 +269,8 @@ def fill_order(c: Context, segment: Segment, job: Job, base: str) -> None:
         for code in c.each(segment, "order"):
             best = (0.5, code.code.text, (code.first, code.last))
             break
+    if best is None:
+        best = order_for_the_lot(c, segment)
     if best is None:
         return
     sure, text, span = best

@@ -12,7 +12,7 @@ from jobnotes.language.lexicon import word_set
 from jobnotes.language.names import Name, machine_types
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
-from jobnotes.register.lookup import sound_key
+from jobnotes.register.lookup import code_key, sound_key
 
 # Words by which a speaker takes back what was just said.
 TAKEN_BACK = frozenset("no sorry wrong scratch lie rather mean correction beg".split())
@@ -132,6 +132,10 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         )
     sure, code = max(candidates, key=lambda e: e[0])
     spans = [(code.first, code.last)]
+    ending = ends_so(c, code.code.key, kind)
+    if ending is not None:
+        why = f"{code.code.text} was said; {ending.fleet_number} is the register's one that ends so"
+        return Found(ending, spans, 0.7, why, code.code)
     nearest, near = nearest_machine(c, segment, code.code.key, kind)
     if nearest is not None:
         why = f"{code.code.text} was heard; the register's nearest is {nearest.fleet_number}"
@@ -141,6 +145,17 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         why = f"{code.code.text} is not in the register; near it: {names}"
         return Found(None, spans, 0.4, why, code.code)
     return Found(None, spans, 0.6 * sure + 0.2, "not in the register", code.code)
+
+
+def ends_so(c: Context, key: str, kind: str | None) -> MachineRow | None:
+    """The one machine whose fleet number ends with what was said, as people leave out what all their numbers begin
+    with: of the kind said, where several do."""
+    if len(key) < 3:
+        return None
+    rows = [m for m in c.lookup.register.machines if code_key(m.fleet_number).endswith(key)]
+    if len(rows) > 1 and kind is not None:
+        rows = [m for m in rows if m.type == kind or alike(m.type, kind)]
+    return rows[0] if len(rows) == 1 else None
 
 
 def nearest_machine(

@@ -133,7 +133,8 @@ def share_site(c: Context, jobs: list[Job]) -> None:
         before = [(n, o) for n, o in others if n < number][::-1] + [(n, o) for n, o in others if n > number]
         if job.site is None:
             for n, other in before:
-                if other.site is None or (job.customer and other.customer and job.customer != other.customer):
+                strangers = bool(job.customer and other.customer and job.customer != other.customer)
+                if other.site is None or (strangers and not covers_all(c, n, "site")):
                     continue
                 job.site = other.site
                 copy(c, n, number, "site")
@@ -146,7 +147,7 @@ def share_site(c: Context, jobs: list[Job]) -> None:
                     break
         if job.order_number is None:
             for n, other in before:
-                same = other.customer == job.customer or covers_all(c, n)
+                same = other.customer == job.customer or covers_all(c, n, "order_number")
                 if other.order_number is not None and other.site == job.site and same:
                     job.order_number = other.order_number
                     copy(c, n, number, "order_number")
@@ -159,9 +160,9 @@ def share_site(c: Context, jobs: list[Job]) -> None:
             copy(c, 0, number, "date")
 
 
-def covers_all(c: Context, number: int) -> bool:
-    """Whether the order number of a job was said to cover the others too."""
-    entry = c.book.entries.get(f"/jobs/{number}/order_number")
+def covers_all(c: Context, number: int, field: str) -> bool:
+    """Whether a field of a job was said to hold for the others too."""
+    entry = c.book.entries.get(f"/jobs/{number}/{field}")
     if entry is None or entry.first is None:
         return False
     place = next((i for i, w in enumerate(c.book.places) if w >= entry.first), 0)
