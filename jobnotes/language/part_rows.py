@@ -16,6 +16,7 @@ from jobnotes.register import Lookup, MachineRow, PartRow
 # Small words that tell no part from another.
 STOP = frozenset("a an the of to and in on at for with kit new off from per by or".split())
 ENDINGS = ("ings", "ing", "ied", "ies", "ed", "es", "s")
+STRANGE = 0.35  # what a word that no description has weighs, against one that a single description has
 # Eighths of an inch as the register writes them.
 SIZES = {
     "0.125": "1/8",
@@ -164,7 +165,7 @@ def fitting_rows(c: Context, words: str, machine: MachineRow | None) -> tuple[Pa
     for row, described in index.rows_touched(said):
         both = said & described
         weight = sum(index.weight[w] for w in both)
-        recall = weight / sum(index.weight.get(w, index.rare) for w in said)
+        recall = weight / sum(index.weight.get(w, index.rare * STRANGE) for w in said)
         precision = weight / sum(index.weight[w] for w in described)
         if model in described:
             precision = weight / max(1e-9, sum(index.weight[w] for w in described if w != model))

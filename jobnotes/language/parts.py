@@ -8,16 +8,26 @@ from typing import cast
 
 from jobnotes.jobs import Job, Part
 from jobnotes.jobs.model import PartStatus, PartUnit
+from jobnotes.language.codes import Code, CodeReader
 from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.findings import PlacedCode
 from jobnotes.language.labels import REACH
 from jobnotes.language.lexicon import word_set
 from jobnotes.language.numbers import Number
-from jobnotes.language.part_rows import COUNTS, by_words, names_a_part, near_part, stems
+from jobnotes.language.part_rows import (
+    COUNTS,
+    by_words,
+    names_a_part,
+    near_part,
+    part_nouns,
+    stem,
+    stems,
+)
 from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 from jobnotes.register import MachineRow, PartRow
+from jobnotes.register.lookup import code_key
 
 # Small words at which the name of a new part ends.
 AFTER_NEW = frozenset("on in and to for up".split())
@@ -71,6 +81,13 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
         if s.code is None and s.unit is None and said_with_number(c, s, ordered):
             continue
         add(c, job, base, s, machine, listed)
+
+
+def is_size(s: Said, row: PartRow) -> bool:
+    """Whether the figure taken for a quantity is a size in the part's description ("the sixty litre": a valve of
+    60 L/min; "the ten micron"), and no amount or count."""
+    sizes = {float(x) for x in re.findall(r"\d+(?:\.\d+)?", row.description)}
+    return s.quantity in sizes and (row.unit != s.unit if s.unit is not None else (s.quantity or 0) > 4)
 
 
 def said_with_number(c: Context, s: Said, ordered: list[Said]) -> bool:
@@ -196,6 +213,8 @@ def split(c: Context, mark: Marked) -> list[Said]:
             )
             if not marked:
                 codes = following[:1]
+    if not codes and (ended := shortened(c, first, last)) is not None:
+        codes = [ended]
     if len(codes) <= 1:
         return [one(c, mark, first, last, codes[0] if codes else None)]
     out = []
@@ -205,6 +224,29 @@ def split(c: Context, mark: Marked) -> list[Said]:
         out.append(one(c, mark, start, end, code))
         start = code.last + 1
     return out
+
+
+def shortened(c: Context, first: int, last: int) -> PlacedCode | None:
+    """A part number of which only the end is said, the rest being as in the one before: "same number but dash seven",
+    "dash one four one". None where the register does not hold the whole."""
+    before = [k for k in c.found.codes if k.kind == "part" and k.row is not None and k.last < first]
+    if not before:
+        return None
+    stem_text = re.sub(r"[-/.][^-/.]*$", "", c.lookup.part_row(before[-1].row or 0).part_number)
+    reader = CodeReader(c.lookup.known_codes)
+    for place in range(first, last + 1):
+        signed = c.tokens[place] in ("dash", "stroke", "slash", "dot", "-", "/")
+        begins = place + 1 if signed else place
+        tail = reader.figures(c.tokens[: last + 1], begins) if begins <= last else None
+        letter = c.tokens[begins].upper() if begins <= last and len(c.tokens[begins]) == 1 else ""
+        key = tail.key if tail is not None else letter if signed else ""
+        rows = (
+            c.lookup.part.exact.get(code_key(stem_text + key)) if key and (signed or len(key) >= 3) else None
+        )
+        if rows:
+            end = tail.last if tail is not None else begins
+            return PlacedCode(Code(place, end, c.lookup.part_row(rows[0]).part_number), "part", rows[0])
+    return None
 
 
 def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None) -> Said:
@@ -219,9 +261,13 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         between = c.tokens[before[-1].last + 1 : first] if before else []
         if before and word_set("parts", "talk", "after_count").issuperset(between):
             quantity = before[-1].value
+        elif code is not None:
+            quantity = counted_before(c, first)
     if quantity is not None and unit is None and (again := recounted(c, last)) is not None:
         quantity = again
     words = describe(c, first, last, code)
+    if code is None:
+        words = of_grease(c, first, last, words, unit)
     return Said(
         (first, max(last, code.last if code else last)),
         mark,
@@ -232,6 +278,40 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         mark.label,
         mark.confidence,
     )
+
+
+def counted_before(c: Context, first: int) -> float | None:
+    """The count told in the words before a part's number: "four I put in, G R ...", "two new panels, the twenty mil
+    ones, ..."; None where there is none, or another number stands between."""
+    begin, _ = c.sentence(first)
+    begin = max(begin, first - 9)
+    if any(k.first >= begin and k.last < first for k in c.found.codes):
+        return None
+    for place in range(first - 1, begin - 1, -1):
+        word = c.tokens[place]
+        if word not in COUNTS and not word.isdecimal():
+            continue
+        value = float(COUNTS.get(word, word))
+        measured = any(q.first <= place <= q.last for q in c.found.quantities)
+        rest = c.tokens[place + 1 : first]
+        put = word_set("parts", "talk", "counted").intersection(rest) or any(
+            w.endswith("s") and stem(w) in part_nouns() for w in rest
+        )
+        alone = not any(n.first <= place <= n.last and n.last > n.first for n in c.found.numbers)
+        if measured or not alone:
+            return None
+        return value if 1 < value <= 24 and put else None
+    return None
+
+
+def of_grease(c: Context, first: int, last: int, words: str, unit: str | None) -> str:
+    """The words of a part with "grease" where its sentence tells of greasing: "greased it all round, two tubes"."""
+    begin, end = c.sentence(first)
+    greasing = any(w.startswith("greas") for w in c.tokens[begin : end + 1])
+    packed = word_set("parts", "talk", "grease_packs").intersection(c.tokens[first : last + 1])
+    if greasing and "grease" not in words and (packed or unit == "kg"):
+        return "grease cartridge" if packed else "grease"
+    return words
 
 
 def recounted(c: Context, last: int) -> float | None:
@@ -356,6 +436,8 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
         return
     if row is not None:
         number = row.part_number
+    if row is not None and s.quantity is not None and is_size(s, row):
+        s = replace(s, quantity=None, unit=None)
     unit = s.unit or (row.unit if row is not None and row.unit in ("each", "L", "m", "kg", "set") else "each")
     if row is not None and row.unit in ("L", "m", "kg", "set", "each") and s.unit is None:
         unit = row.unit
