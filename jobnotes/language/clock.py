@@ -295,6 +295,26 @@ class ClockReader:
         inside = {place for clock in self.clocks(tokens) for place in range(clock.first, clock.last + 1)}
         return self._all(tokens, lambda t, place: None if place in inside else self.duration_at(t, place))
 
+    def _bare_hour(self, tokens: Sequence[str], place: int) -> bool:
+        """Whether "hour" opens a duration: "Hour forty." after a stop or comma, with minutes after it."""
+        if place and tokens[place - 1] not in (".", ",", ";", "labour", "time", "an"):
+            return False
+        more = self.numbers.read(tokens, place + 1) if place + 1 < len(tokens) else None
+        return more is not None and (5 <= more.value < 60 or 0 < more.value < 1)
+
+    def bare_duration_at(self, tokens: Sequence[str], place: int) -> Duration | None:
+        """A number that is a time worked where the talk is of one, no unit said: "one thirty-five" and "two forty" are
+        hours and minutes, "two and a half" hours."""
+        read = self.numbers.read(tokens, place)
+        if read is None or read.value <= 0:
+            return None
+        if read.value != int(read.value):
+            return Duration(place, read.last, read.value * 60) if read.value <= 12 else None
+        hours, minutes = divmod(int(read.value), 100)
+        if read.last > place and 1 <= hours <= 12 and 5 <= minutes < 60:
+            return Duration(place, read.last, hours * 60 + minutes)
+        return None
+
     def duration_at(self, tokens: Sequence[str], place: int) -> Duration | None:
         """The duration that begins at `place`, or None."""
         read = self.numbers.read(tokens, place)
@@ -318,7 +338,7 @@ class ClockReader:
         last = place
         if word in ("an", "one", "a") and tokens[place + 1 : place + 2] == ["hour"]:
             hours, last = 1.0, place + 1
-        elif word == "hour" and tokens[place + 1 : place + 2] == ["and"]:
+        elif word == "hour" and (tokens[place + 1 : place + 2] == ["and"] or self._bare_hour(tokens, place)):
             hours, last = 1.0, place
         elif read is not None and after[:1] and after[0] in HOURS:
             hours, last = read.value, read.last + 1
@@ -332,7 +352,7 @@ class ClockReader:
         more = self.numbers.read(tokens, step + joined) if step + joined < len(tokens) else None
         if more is not None and more.value > 0 and hours == int(hours):
             unit = tokens[more.last + 1] if more.last + 1 < len(tokens) else ""
-            if 0 < more.value < 1 and joined:
+            if 0 < more.value < 1 and (joined or word == "hour"):
                 return Duration(place, more.last, minutes + more.value * 60)
             if unit in MINUTES and more.value < 60:
                 return Duration(place, more.last + 1, minutes + more.value)

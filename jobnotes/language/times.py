@@ -150,8 +150,15 @@ def after_cues(c: Context, segment: Segment, label: str, seen: set[int]) -> list
 def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
     """arrived, left or ELSEWHERE, by the words at most `reach` tokens before a time in its sentence; None
     where none tell."""
-    first, _ = c.sentence(clock.first)
-    words = " " + " ".join(c.tokens[max(first, clock.first - reach) : clock.first]) + " "
+    first, end = c.sentence(clock.first)
+    others = [k.last for k in c.found.clocks if k.last < clock.first]
+    words = " " + " ".join(c.tokens[max([first, clock.first - reach, *others[-1:]]) : clock.first]) + " "
+    after = " ".join(c.tokens[clock.last + 1 : min(end, clock.last + 4) + 1]).split(" ,")[0].split(" and ")[0]
+    for label, key in (("left", "left_after"), ("arrived", "arrived_after")):
+        if after.startswith(sayings("cues", "times", key)):
+            return label
+    if words.rstrip().endswith(sayings("cues", "times", "left_before")):
+        return "left"
 
     def latest(cues: tuple[str, ...]) -> int:
         return max((words.rfind(f" {cue} ") for cue in cues), default=-1)
@@ -234,7 +241,8 @@ def durations_in(c: Context, mark: Marked) -> list[tuple[float, tuple[int, int]]
         d = reader.duration_at(c.tokens, place)
         if d is not None:
             return [(d.minutes, (d.first, d.last))]
-    return []
+    d = reader.bare_duration_at(c.tokens[: last + 1], first) if mark.label == "labour" else None
+    return [(d.minutes, (d.first, d.last))] if d is not None else []
 
 
 def fill_labour(c: Context, segment: Segment, job: Job, base: str) -> None:
