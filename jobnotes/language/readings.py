@@ -17,6 +17,9 @@ from jobnotes.language.segments import Segment
 from jobnotes.language.text import short_form
 
 MEASURED: frozenset[str] = frozenset(get_args(Quantity))
+FARTHER = 28  # tokens before a figure that still tell what the talk is of
+REACH = 22  # tokens within which a like figure vouches for a unit
+VERY_SURE_FIT = 4.0  # without such a figure
 LEAST_FIT, SURE_FIT = -0.5, 2.5  # a unit that fits a bare figure less is left out, or makes it a doubtful one
 # Words beside an expected figure that make it hold for several readings.
 ALL_OF_THEM = frozenset("either both all each any apiece pair same".split())
@@ -98,7 +101,7 @@ def unit_scores(c: Context, figure: Figure, found: list[Figure]) -> dict[str, fl
         if not within(figure.value, unit):
             continue
         kind = quantity_of_unit().get(unit, "")
-        score = max((near for implied, near in words.implied.items() if implied == unit), default=0.0) * 4
+        score = max((near for implied, near in words.implied.items() if implied == unit), default=0.0) * 7
         score += 3 * kinds.get(kind, 0.0) - 1.2 * max((v for k, v in kinds.items() if k != kind), default=0.0)
         score += max((kinship(c, figure, o) for o in told if o.unit == unit), default=-1.0)
         out[unit] = score + typical(figure.value, unit)
@@ -130,6 +133,10 @@ def beside(c: Context, figure: Figure) -> Beside:
         near.append((c.tokens[place], 1.0 - 0.06 * (figure.span[0] - place)))
     for place in range(figure.span[1] + 1, min(end, figure.span[1] + 5) + 1):
         near.append((c.tokens[place], 0.7 - 0.06 * (place - figure.span[1])))
+    for place in range(max(0, figure.span[0] - FARTHER), max(begin, figure.span[0] - 9)):
+        near.append(
+            (c.tokens[place], 0.3)
+        )  # what the talk has been of, where the sentence itself names nothing
     implied: dict[str, float] = {}
     for word, weight in near:
         unit = load("units")["implied"].get(word)
@@ -143,7 +150,7 @@ def named_kinds(words: Beside) -> dict[str, float]:
     out: dict[str, float] = {}
     for kind, places in load("units")["places"].items():
         weights = [weight for word, weight in words.near if word in places]
-        if weights:
+        if weights and (max(weights) > 0.3 or not out):
             out[kind] = max(weights)
     return out
 
@@ -187,7 +194,15 @@ def carry_units(c: Context, found: list[Figure]) -> None:
         if not scores or scores[0][0] < LEAST_FIT:
             continue
         best, figure.unit = scores[0]
-        figure.carried = best < SURE_FIT or (len(scores) > 1 and best - scores[1][0] < 0.8)
+        vouched = any(
+            o.unit == figure.unit
+            and o is not figure
+            and abs(o.span[0] - figure.span[0]) < REACH
+            and likely(figure, o, 0.5)
+            for o in found
+        )
+        doubtful = best < SURE_FIT or (len(scores) > 1 and best - scores[1][0] < 0.8)
+        figure.carried = doubtful or (not vouched and best < VERY_SURE_FIT)
         if (
             figure.tenths is not None
             and figure.unit in TENTHS
