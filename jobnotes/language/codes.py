@@ -365,9 +365,10 @@ class CodeReader:
         return run
 
     def held(self, raw: Sequence[str], tokens: Sequence[str], place: int) -> Code | None:
-        """A code that the register holds, read out in groups of figures and letters with commas or signs between:
-        "sixty, forty-two, seventeen", "four one R B seven", "D sixty-two, oh four", "forty-two dot three oh five". The
-        longest that the register holds: of three signs with a letter, else of five figures in several groups."""
+        """A code that the register holds, read out in groups of figures and letters with commas or signs
+        between: "sixty, forty-two, seventeen", "four one R B seven", "D sixty-two, oh four", "forty-two
+        dot three oh five". The longest that the register holds: of three signs with a letter, else of
+        five figures in several groups."""
         text, step, best = "", place, None
         for _ in range(MOST_GROUPS):
             sign = ""

@@ -61,8 +61,8 @@ class Context:
         return None
 
     def numbers_in(self, first: int, last: int) -> list[Number]:
-        """All numbers within the tokens, whole where one begins before them; read afresh where a code has claimed
-        them."""
+        """All numbers within the tokens, whole where one begins before them; read afresh where a code has
+        claimed them."""
         whole = [n for n in self.found.numbers if n.first < first <= n.last and n.last >= last - 2]
         if whole:
             first = whole[0].first

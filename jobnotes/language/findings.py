@@ -69,8 +69,8 @@ class Findings:
     job_scores: Floats | None = None  # (pieces, outcomes and states)
 
     def kept(self, group: str) -> list[float]:
-        """The probability, piece by piece, of standing in the short form of a clause of the group; 1 where every
-        word of such a mark names something."""
+        """The probability, piece by piece, of standing in the short form of a clause of the group; 1
+        where every word of such a mark names something."""
         return self.keep.get(group) or [1.0] * len(self.pieces)
 
 

@@ -191,8 +191,9 @@ READ_OUT = frozenset({*UNITS, *TEENS, *TENS, *REPEATS, "oh", "o", "-"})
 
 
 def told_over(c: Context, first: int, last: int) -> tuple[float, tuple[int, int]] | None:
-    """(hours, tokens) of a meter read out in groups ("ten four one one", "fifteen two thirty"), or whose end alone is
-    put right ("three thousand three hundred and thirty-eight, no, eighty-eight"); None where a plain number stands."""
+    """(hours, tokens) of a meter read out in groups ("ten four one one", "fifteen two thirty"), or whose
+    end alone is put right ("three thousand three hundred and thirty-eight, no, eighty-eight"); None where
+    a plain number stands."""
     if READ_OUT.issuperset(c.tokens[first : last + 1]):
         code = CodeReader().figures(c.tokens[: last + 1], first)
         if code is not None and code.last == last and code.key.isdecimal() and 3 <= len(code.key) <= 5:
@@ -212,8 +213,8 @@ def told_over(c: Context, first: int, last: int) -> tuple[float, tuple[int, int]
 
 
 def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[int, int]] | None:
-    """(how sure, number, tokens) of a number whose sentence says that it is the order, or the number, for several
-    machines; None where there is none."""
+    """(how sure, number, tokens) of a number whose sentence says that it is the order, or the number, for
+    several machines; None where there is none."""
     shared, cues = word_set("cues", "jobs", "order_for_all"), {"order", "orders", "number", "covers"}
     held = [(k.code.text, k.first, k.last) for k in c.found.codes if k.kind == "code" and k.row is None]
     held += [

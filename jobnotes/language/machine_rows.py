@@ -148,8 +148,8 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
 
 
 def ends_so(c: Context, key: str, kind: str | None) -> MachineRow | None:
-    """The one machine whose fleet number ends with what was said, as people leave out what all their numbers begin
-    with: of the kind said, where several do."""
+    """The one machine whose fleet number ends with what was said, as people leave out what all their
+    numbers begin with: of the kind said, where several do."""
     if len(key) < 3:
         return None
     rows = [m for m in c.lookup.register.machines if code_key(m.fleet_number).endswith(key)]

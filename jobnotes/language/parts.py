@@ -84,8 +84,8 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
 
 
 def is_size(s: Said, row: PartRow) -> bool:
-    """Whether the figure taken for a quantity is a size in the part's description ("the sixty litre": a valve of
-    60 L/min; "the ten micron"), and no amount or count."""
+    """Whether the figure taken for a quantity is a size in the part's description ("the sixty litre": a
+    valve of 60 L/min; "the ten micron"), and no amount or count."""
     sizes = {float(x) for x in re.findall(r"\d+(?:\.\d+)?", row.description)}
     return s.quantity in sizes and (row.unit != s.unit if s.unit is not None else (s.quantity or 0) > 4)
 
@@ -136,8 +136,8 @@ def fitted_in_work(c: Context, segment: Segment, said: list[Said]) -> list[Said]
 
 
 def named_before(c: Context, mark: Marked) -> str:
-    """The part that "put a new one on" speaks of: what the reader points to before the clause, else what is told
-    last to be wrong. Empty where that is no part."""
+    """The part that "put a new one on" speaks of: what the reader points to before the clause, else what
+    is told last to be wrong. Empty where that is no part."""
     pieces, pointed = c.found.pieces, c.found.ahead["work"]
     chosen = [
         i for i in range(max(0, mark.first - REACH), mark.first) if pointed[i] > 0.3 and not pieces[i].mark
@@ -227,8 +227,8 @@ def split(c: Context, mark: Marked) -> list[Said]:
 
 
 def shortened(c: Context, first: int, last: int) -> PlacedCode | None:
-    """A part number of which only the end is said, the rest being as in the one before: "same number but dash seven",
-    "dash one four one". None where the register does not hold the whole."""
+    """A part number of which only the end is said, the rest being as in the one before: "same number but
+    dash seven", "dash one four one". None where the register does not hold the whole."""
     before = [k for k in c.found.codes if k.kind == "part" and k.row is not None and k.last < first]
     if not before:
         return None
@@ -281,8 +281,8 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
 
 
 def counted_before(c: Context, first: int) -> float | None:
-    """The count told in the words before a part's number: "four I put in, G R ...", "two new panels, the twenty mil
-    ones, ..."; None where there is none, or another number stands between."""
+    """The count told in the words before a part's number: "four I put in, G R ...", "two new panels, the
+    twenty mil ones, ..."; None where there is none, or another number stands between."""
     begin, _ = c.sentence(first)
     begin = max(begin, first - 9)
     if any(k.first >= begin and k.last < first for k in c.found.codes):
@@ -305,7 +305,8 @@ def counted_before(c: Context, first: int) -> float | None:
 
 
 def of_grease(c: Context, first: int, last: int, words: str, unit: str | None) -> str:
-    """The words of a part with "grease" where its sentence tells of greasing: "greased it all round, two tubes"."""
+    """The words of a part with "grease" where its sentence tells of greasing: "greased it all round, two
+    tubes"."""
     begin, end = c.sentence(first)
     greasing = any(w.startswith("greas") for w in c.tokens[begin : end + 1])
     packed = word_set("parts", "talk", "grease_packs").intersection(c.tokens[first : last + 1])

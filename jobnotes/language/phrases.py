@@ -34,9 +34,9 @@ AHEAD = 0.2  # from this probability on, a word before a clause is taken into it
 
 
 def told_before(c: Context, mark: Marked, text: str) -> str:
-    """The words before a clause that its short form `text` needs, as the reader marks them ("the gauge on the lift
-    circuit, so, one forty"); reaching over an earlier clause of its kind only where the text names nothing. Empty
-    where there are none."""
+    """The words before a clause that its short form `text` needs, as the reader marks them ("the gauge on
+    the lift circuit, so, one forty"); reaching over an earlier clause of its kind only where the text
+    names nothing. Empty where there are none."""
     wanted = c.found.ahead.get(mark.group)
     if wanted is None:
         return ""

@@ -42,6 +42,7 @@ class Figure:
 def figures(c: Context, segment: Segment) -> list[Figure]:
     """All figures marked found, after or expected, in order."""
     out: list[Figure] = []
+    done = c.marks(segment, "work") or c.marks(segment, "part", "fitted")
     for mark in c.marks(segment, "value", "found", "after", "exp"):
         first, last = c.token_span(mark)
         if any(
@@ -53,10 +54,14 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
         ):
             continue  # a size of a part
         label = mark.label
+        if label == "after" and not done and not word_set("cues", "readings", "by_now") & set(c.tokens):
+            label = "found"  # nothing was done that it could be after
         if label == "exp" and measured_elsewhere(c, first, last):
             label = "found"
         inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
         fitting = [q for q in inside if q.kind in MEASURED or q.kind in ("money", "size")]
+        if fitting and fitting[-1].kind == "money" and c.tokens[fitting[-1].last] not in ("pound", "pounds"):
+            continue
         if fitting:
             q = fitting[-1]
             unit = "psi" if q.unit == "GBP" else q.unit
@@ -87,8 +92,9 @@ def measured_elsewhere(c: Context, first: int, last: int) -> bool:
 
 
 def unit_scores(c: Context, figure: Figure, found: list[Figure]) -> dict[str, float]:
-    """How well each unit fits a bare figure: by the words beside it (a battery has volts, a pin millimetres), by the
-    figures beside it, and by their size. The units are those of the job's other figures and of what is named."""
+    """How well each unit fits a bare figure: by the words beside it (a battery has volts, a pin
+    millimetres), by the figures beside it, and by their size. The units are those of the job's other
+    figures and of what is named."""
     words = beside(c, figure)
     kinds = named_kinds(words)
     told = [o for o in found if o.unit is not None and o is not figure]
@@ -109,8 +115,8 @@ def unit_scores(c: Context, figure: Figure, found: list[Figure]) -> dict[str, fl
 
 
 def typical(value: float, unit: str) -> float:
-    """A little for a value of the size that plant shows in this unit, by units.toml; something against a unit in which
-    readings are seldom given."""
+    """A little for a value of the size that plant shows in this unit, by units.toml; something against a
+    unit in which readings are seldom given."""
     for low, high in load("units")["typical"].get(unit, []):
         if low <= value <= high:
             return 0.7
@@ -119,7 +125,8 @@ def typical(value: float, unit: str) -> float:
 
 @dataclass
 class Beside:
-    """The words round a figure in its sentence, nearest first, and the units they imply, each with its weight."""
+    """The words round a figure in its sentence, nearest first, and the units they imply, each with its
+    weight."""
 
     near: list[tuple[str, float]]
     implied: dict[str, float]
@@ -156,8 +163,8 @@ def named_kinds(words: Beside) -> dict[str, float]:
 
 
 def kinship(c: Context, figure: Figure, other: Figure) -> float:
-    """How much another figure, whose unit is known, vouches for it here: near by, of one check or sentence, of one
-    size, a specification beside what is held against it, what a value has come to."""
+    """How much another figure, whose unit is known, vouches for it here: near by, of one check or
+    sentence, of one size, a specification beside what is held against it, what a value has come to."""
     distance = abs(other.span[0] - figure.span[0])
     before = other.span < figure.span
     score = 2.2 * math.exp(-(distance + (0 if before else 6)) / 18)

@@ -22,7 +22,7 @@ def both_ways(c: Context, value: float, first: int, last: int) -> tuple[float, i
     if one_way(c, first, last):
         return 2 * value, last
     outward, homeward = word_set("cues", "road", "outward"), word_set("cues", "road", "homeward")
-    begin, end = c.sentence(first)
+    _, end = c.sentence(first)
     stop = min(end, last + REACH)
     step = last + 1
     while step <= min(stop, last + 2) and c.tokens[step] not in outward:
@@ -45,7 +45,8 @@ def both_ways(c: Context, value: float, first: int, last: int) -> tuple[float, i
 
 
 def _figure_at(c: Context, place: int) -> tuple[float, int] | None:
-    """(figure, last token) of the number, distance in its own unit, or duration in minutes that begins at a token."""
+    """(figure, last token) of the number, distance in its own unit, or duration in minutes that begins at
+    a token."""
     duration = ClockReader().duration_at(c.tokens, place)
     if duration is not None:
         return duration.minutes, duration.last

@@ -111,6 +111,12 @@ def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
         for label, found in options.items()
         if found and (best := max(found, key=lambda o: (o[0], o[1], o[2].first)))
     }
+    for label, (clock, sure) in said.items():  # "at one, no, quarter past one"
+        for later in c.found.clocks:
+            between = c.tokens[clock.last + 1 : later.first]
+            if later.first > clock.last and len(between) <= 5 and {"no", "sorry"} & set(between):
+                said[label] = (later, sure)
+                break
     if len(said) == 2 and said["arrived"][0].first == said["left"][0].first:
         said.pop(min(said, key=lambda s: said[s][1]))
     away_past(c, said)
@@ -151,13 +157,18 @@ def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
     """arrived, left or ELSEWHERE, by the words at most `reach` tokens before a time in its sentence; None
     where none tell."""
     first, end = c.sentence(clock.first)
-    others = [k.last for k in c.found.clocks if k.last < clock.first]
+    taken_back = word_set("cues", "road", "taken_back")
+    others = [
+        k.last
+        for k in c.found.clocks
+        if k.last < clock.first and not taken_back & set(c.tokens[k.last + 1 : clock.first])
+    ]
     words = " " + " ".join(c.tokens[max([first, clock.first - reach, *others[-1:]]) : clock.first]) + " "
     after = " ".join(c.tokens[clock.last + 1 : min(end, clock.last + 4) + 1]).split(" ,")[0].split(" and ")[0]
     for label, key in (("left", "left_after"), ("arrived", "arrived_after")):
         if after.startswith(sayings("cues", "times", key)):
             return label
-    if words.rstrip().endswith(sayings("cues", "times", "left_before")):
+    if words.rstrip().endswith(tuple(f" {cue}" for cue in sayings("cues", "times", "left_before"))):
         return "left"
 
     def latest(cues: tuple[str, ...]) -> int:
@@ -324,8 +335,9 @@ def durations_beside(
 
 
 def worked(c: Context, span: tuple[int, int]) -> bool:
-    """Whether a duration that the reader takes for the road is work: "labour" stands beside it, or no word of the
-    road anywhere near while the same sentence tells of labour ("two hours the digger, one the roller")."""
+    """Whether a duration that the reader takes for the road is work: "labour" stands beside it, or no
+    word of the road anywhere near while the same sentence tells of labour ("two hours the digger, one the
+    roller")."""
     after = " ".join(c.tokens[span[1] + 1 : span[1] + 3])
     if any(after.startswith(cue) for cue in sayings("cues", "labour", "beside")):
         return True

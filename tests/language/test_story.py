@@ -102,6 +102,7 @@ def test_a_figure_said_to_be_the_book_s_is_what_is_expected(
 def test_a_figure_after_the_work_has_no_expected_one(reader: Reader) -> None:
     c = context(reader, EXPECTED[0][0])
     mark(c, "two hundred and forty bar", "value", "after")
+    mark(c, "main relief", "work", "work")
     job = Job()
     fill_readings(c, whole(c), job, "/jobs/0")
     assert [(r.stage, r.expected) for r in job.readings] == [("after", None)]
