@@ -200,11 +200,17 @@ class Word(Strict):
 
 class Transcript(Strict):
     """The words of a memo in order. `text` keeps the paragraphs; `words` hold every word once,
-    punctuation on."""
+    punctuation on.
+
+    `level_dbfs` is the level of the loud frames (dB to full scale), `voice_over_noise_db` how far the voice
+    stands above the noise round it; None for a typed memo, or where no voice is to be measured.
+    """
 
     text: str
     words: list[Word] = Field(default_factory=list)
     seconds: float | None = None
+    level_dbfs: float | None = None
+    voice_over_noise_db: float | None = None
     remarks: list[str] = Field(
         default_factory=list, description="What is wrong with the recording, a sentence each."
     )

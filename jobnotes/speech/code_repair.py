@@ -1,9 +1,9 @@
 """Codes set right from the register: by their sound, by what is said beside them, and by asking the
 recording.
 
-    fleet number SI-17                    SA17, if there is one and nothing else is as near
-    wear pads, WP three three one         WP331
-    order number DQ 7 or double 4         DQ7044: no register has it, but "or" between figures is nought
+    fleet number NK-88                    MK88, if there is one and nothing else is as near
+    wear pads, XW five five two           XW552
+    order number KD 5 or double 6         KD5066: no register has it, but "or" between figures is nought
 
 A code of the register that is nearly what was heard is taken where nothing else is as near, where the sound
 agrees, and mostly only where its own words (a part's description, a machine's type) or a word that announces
@@ -138,7 +138,7 @@ def _fault_code(span: Spelled, texts: Sequence[str]) -> str | None:
 
 
 def _nought(span: Spelled, texts: Sequence[str]) -> str | None:
-    """LPO3772 as LP03772: nought is said "oh", and the letter O is shunned in codes since the two are taken
+    """GRO4618 as GR04618: nought is said "oh", and the letter O is shunned in codes since the two are taken
     for each other."""
     if span.last != span.first + 1 or announced(texts, span.first) is None:
         return None

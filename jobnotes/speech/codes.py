@@ -1,7 +1,7 @@
 """Codes read out letter by letter, as they come out of the recogniser, held against those of the register.
 
-    Si17, SI-17, S. I. 17         SI17
-    eff 1-2-7-2 or                F12720
+    Nk88, NK-88, N. K. 88         NK88
+    eff 1-3-6-3 or                F13630
     T-H double two four           TH224
 
 A code of the register that sounds nearly like that is a candidate for what was said. How near is an edit
@@ -76,14 +76,12 @@ class Spelled:
 
 
 UNIT_AFTER = re.compile(r"\d(?:mm|cm|m|km|kg|v|l|c|s|st|nd|rd|th|am|pm|psi|hp|kva|kw|rpm|%)$", re.IGNORECASE)
-LETTER_RUN = re.compile(
-    r"(?:eff|ef|[b-df-hj-np-tv-z])+|[aeiou]?(?:eff?|[b-df-hj-np-tv-z])*eff?(?:[a-z]{0,2})"
-)
+LETTER_RUN = re.compile(r"(?:eff|[b-df-hj-np-tv-z])+|[aeiou]?(?:eff|[b-df-hj-np-tv-z])*eff(?:[a-z]{0,2})")
 
 
 @cache
 def symbols(word: str) -> str | None:
-    """What a word spells inside a code: "SK4408", "eff", "1-2", "or"; None for a word that spells nothing."""
+    """What a word spells inside a code: "SK5509", "eff", "1-2", "or"; None for a word that spells nothing."""
     bare = word.strip(".,;:!?()\"'").replace("’", "'")
     low = bare.lower()
     if low in _letters():
@@ -102,7 +100,7 @@ def symbols(word: str) -> str | None:
     if bare.isupper() and len(key) <= 5:
         return key.replace("EFF", "F")
     if len(low) <= 7 and LETTER_RUN.fullmatch(low):
-        return re.sub("eff?", "F", low).upper()
+        return low.replace("eff", "F").upper()
     return None
 
 

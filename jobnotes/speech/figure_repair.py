@@ -1,15 +1,15 @@
 """Figures set right where what was written makes no sense and the sound agrees with what does.
 
-    air tea bar, airty thou       80 bar, 80 thou
-    got there at 10.28            10 to 8
-    quarter 211                   quarter to 11
-    5,000 and 2 hours             5,002 hours
-    50-8.2 mil, 20 8 bar          58.2 mil, 28 bar
+    air tea bar, airty mil       80 bar, 80 mil
+    got there at 10.29            10 to 9
+    quarter 29                   quarter to 9
+    7,000 and 6 hours             7,006 hours
+    40-6.3 mil, 20 8 bar          46.3 mil, 28 bar
     40mm, where 14mm was said     14mm, or a doubt: "-teen" and "-ty" are asked about each time
-    1,800, nor, 1,850 psi         1,800, no, 1,850 psi
-    48 hurts                      48 hertz
+    2,100, nor, 2,150 psi         2,100, no, 2,150 psi
+    54 hurts                      54 hertz
 
-Every repair but the joining of "5,000 and 2" asks the recording, and leaves a doubt.
+Every repair but the joining of "7,000 and 6" asks the recording, and leaves a doubt.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def figure_repairs(words: Sequence[Said], ask: Ask) -> list[Repair]:
     for place in range(len(words)):
         if place in taken:
             continue
-        for rule in (_hundreds, _time, _compound, _misheard, _nought, _taken_back, _unit, _teen):
+        for rule in (_hundreds, _time, _compound, _misheard, _nought, _taken_back, _unit, _point, _teen):
             repair = rule(words, place, ask)
             if repair is not None:
                 found.append(repair)
@@ -69,7 +69,7 @@ def _next(words: Sequence[Said], place: int) -> str:
 
 
 def _hundreds(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
-    """5,000 and 2: the recogniser writes a number in two where it is spoken with "and"."""
+    """7,000 and 6: the recogniser writes a number in two where it is spoken with "and"."""
     whole = words[place].bare.replace(",", "")
     if not re.fullmatch(r"\d{1,3}0{2,3}", whole) or words[place].text[-1:] in ",.;:":
         return None
@@ -80,6 +80,8 @@ def _hundreds(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
     if words[place + 1].text[-1:] in ",.;:":
         return None
     total = f"{int(whole) + int(rest):,}"
+    if link != "and" and _next(words, place + 3) not in ("hours", "on"):
+        return None  # "46,000 in 9 minutes" is another matter
     if link == "and":
         return Repair(place, place + 3, total, certain=True)
     mark = asked(words, place, place + 3, [f"{words[place].text} and {rest}", total], ask)
@@ -87,7 +89,7 @@ def _hundreds(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
 
 
 def _time(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
-    """10.28 and 24 for "ten to eight" and "twenty to four": "to" is heard as 2."""
+    """10.29 and 24 for "ten to nine" and "twenty to four": "to" is heard as 2."""
     word = words[place].bare
     before = _next(words, place - 1) if place else ""
     after = _next(words, place + 1)
@@ -98,6 +100,9 @@ def _time(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
     cut = re.fullmatch(r"(\d{1,2})[.:,-]?2[.:,-]?(1[0-2]|[1-9])", word)
     if cut and cut[1] in TO_THE_HOUR:
         return _if_it_sounds(words, place, place + 1, f"{cut[1]} to {cut[2]}", TIMES, ask)
+    cut = re.fullmatch(r"(5|10|20|25)-(1[0-2]|[1-9])", word)
+    if cut:
+        return _if_it_sounds(words, place, place + 1, f"{cut[1]} to {cut[2]}", TWENTY, ask)
     cut = re.fullmatch(r"2([1-9])", word)
     if cut and before in ("till", "until", "at"):
         return _if_it_sounds(words, place, place + 1, f"20 to {cut[1]}", TWENTY, ask)
@@ -105,9 +110,10 @@ def _time(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
 
 
 def _compound(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
-    """Tens and ones written apart: 50-8.2, 20 8."""
+    """Tens and ones written apart: 40-6.3, 20 8."""
     text = words[place].text
-    if cut := re.fullmatch(r"([2-9])0-([1-9](?:\.\d+)?)(\W*)", text):
+    cut = re.fullmatch(r"([2-9])0-([1-9](?:\.\d+)?)(\W*)", text)
+    if cut and ("." in cut[2] or _next(words, place + 1) in tables()["units"]):
         return _if_it_sounds(words, place, place + 1, cut[1] + cut[2], COMPOUND, ask)
     if (
         place + 1 < len(words)
@@ -203,6 +209,17 @@ def _teen(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
     if mark > BETTER:
         return Repair(place, place + 1, option)
     return Repair(place, place + 1, words[place].text.rstrip(".,;:!?")) if mark > EVEN else None
+
+
+def _point(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
+    """8.8 for "eighty-eight": whichever goes better with the sound."""
+    cut = re.fullmatch(r"([2-9])\.([1-9])\W*", words[place].text)
+    if cut is None or words[place].probability > 0.97:
+        return None
+    mark = asked(words, place, place + 1, [cut[1] + cut[2]], ask)[0]
+    if mark > BETTER:
+        return Repair(place, place + 1, cut[1] + cut[2])
+    return Repair(place, place + 1, f"{cut[1]}.{cut[2]}") if mark > EVEN else None
 
 
 def _if_it_sounds(

@@ -17,15 +17,15 @@ Hear = Callable[[float, float], str]
 """What is heard from one second of the window to another, on its own."""
 
 ASKED = 0.85
-"""Figures below this probability get a second opinion. Above it one in thirty was wrong, and the second
-hearing mostly erred with the first."""
+"""Figures below this probability get a second opinion. Of 161 such figures 116 were heard alike both times,
+and 14 in a hundred of these were wrong; of the others 47 in a hundred (memos of three speakers, in a cab)."""
 AGREED = 0.5
 """The probability of a figure that was heard twice: what speech takes for sure (language.evidence)."""
 LEAST_AGREED = 0.15
 BEFORE_S = 2.5
 AFTER_S = 1.5
 MOST = 6
-"""So many figures a window: each takes a hundredth of the time that the window took."""
+"""So many figures a window at most: each takes about 0.15 s on two cores, and the window 2 to 4 s."""
 
 
 def second_opinions(words: Sequence[Said], hear: Hear) -> list[Said]:

@@ -72,7 +72,8 @@ class Recogniser:
         are those of the sound, and what was found in listening: noise, words dropped, nobody heard.
         """
         remarks = list(sound.remarks)
-        samples = voice.louder(sound.samples, loud_level(sound.samples))
+        level = loud_level(sound.samples)
+        samples = voice.louder(sound.samples, level)
         chances = voice.voice_probabilities(samples)
         found = voice.stretches(chances, len(samples)) if sound.seconds >= SHORTEST_S else []
         before = prompt(vocabulary or trade_words(), self._tokens)
@@ -83,10 +84,18 @@ class Recogniser:
         for hole in reversed(holes(pieces, chances, sound.seconds)):
             pieces = filled(pieces, hole, self._listen_in(samples, chances, hole, before, knowledge))
         words, dropped = guard(pieces, chances, echo)
-        remarks += _remarks(sound, words, dropped, chances, voice.voice_over_noise(samples, chances))
+        over_noise = voice.voice_over_noise(samples, chances)
+        remarks += _remarks(sound, words, dropped, chances, over_noise)
         if progress is not None:
             progress(sound.seconds)
-        return Transcript(text=_text(words), words=words, seconds=round(sound.seconds, 3), remarks=remarks)
+        return Transcript(
+            text=_text(words),
+            words=words,
+            seconds=round(sound.seconds, 3),
+            level_dbfs=round(level, 1),
+            voice_over_noise_db=None if over_noise is None else round(over_noise, 1),
+            remarks=remarks,
+        )
 
     def _tokens(self, text: str) -> int:
         return len(self._model.hf_tokenizer.encode(text, add_special_tokens=False).ids)

@@ -1,8 +1,8 @@
 """Names of the register and words of the trade set right by their sound, where the recogniser was not sure.
 
-    at penifold rise      at Pennyfold Rise
-    a parked region       a parked regen
-    boom rays             boom raise
+    at wexcome quarry      at Wexcombe Quarry
+    the region button     the regen button
+    steering ramp         steering ram
     the tele handler      the telehandler
 
 A word is set right only if it sounds nearly like one that is expected, was not sure of itself, and the
