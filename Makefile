@@ -51,8 +51,11 @@ reader: $(TEST_PACKAGES)
 	@mkdir -p $(READER)
 	$(BIN)/python models/dataset.py $(READER)/data.json models/training/*/
 	$(BIN)/python models/train_reader.py prepare $(READER)/encoder.npz
-	for seed in 1 2 3 4 5; do $(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/encoder.npz \
+	$(BIN)/python models/train_reader.py prepare $(READER)/large.npz --large
+	for seed in 1 2 3; do $(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/encoder.npz \
 		$(READER)/$$seed.npz --rate 3e-4 --epochs 40 --batch 16 --seed $$seed || exit 1; done
+	for seed in 4 5; do $(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/large.npz \
+		$(READER)/$$seed.npz --rate 1e-4 --epochs 26 --batch 8 --seed $$seed || exit 1; done
 	$(BIN)/python models/train_reader.py train $(READER)/data.json $(READER)/encoder.npz $(READER)/reader.npz \
 		--rate 4e-4 --epochs 55 --batch 16 --seed 11 \
 		--teachers $(READER)/1.npz,$(READER)/2.npz,$(READER)/3.npz,$(READER)/4.npz,$(READER)/5.npz

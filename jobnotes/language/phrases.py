@@ -249,11 +249,10 @@ COMING_BACK = frozenset("back fit come go return when arrives comes lands next t
 def to_do(c: Context, mark: Marked) -> str:
     """What is still to do; "come back and fit those" names the parts that are waited for."""
     text = plain(c, mark)
-    if before := told_before(c, mark, text):
-        return f"{text} {before}"
+    before = told_before(c, mark, text)
     content = [w for w in re.findall(r"[a-z]+", text.lower()) if w not in LEADING | JOINING | PRONOUNS]
     if names_something(c, " ".join(w for w in content if w not in COMING_BACK)) or len(content) > 4:
-        return text
+        return f"{text} {before}".strip()
     waited = [
         m
         for m in c.found.marks
@@ -262,6 +261,8 @@ def to_do(c: Context, mark: Marked) -> str:
         and mark.first - 120 < m.first <= mark.last + 20
     ]
     names = list(dict.fromkeys(n for m in waited[-2:] if (n := part_name(c, m))))
+    if not names and before:
+        return f"{text} {before}".strip()
     if not names:
         return text if len(content) > 1 else ""
     if not content:
