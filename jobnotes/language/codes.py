@@ -56,6 +56,7 @@ def signs() -> dict[str, str]:
     return table | {"stroke": "/", "slash": "/", "/": "/", "oblique": "/"}
 
 
+TAKEN_BACK = frozenset("no sorry wrong mean rather".split())  # said where a number is put right
 MOST_GROUPS = 10  # of figures or letters in one number: nobody reads out more
 MEASURES = {("litres",), ("litre",), ("metres",), ("metre",), ("kilos",)}
 OF_THEM = {("of", "them"), ("of", "those"), ("of", "these")}
@@ -82,6 +83,7 @@ class CodeReader:
             if code is None:
                 place += 1
             else:
+                code = self.put_right(raw, tokens, code)
                 found.append(code)
                 place = code.last + 1
         return found
@@ -228,6 +230,13 @@ class CodeReader:
             word = tokens[at]
             if has_figure and unit_at(tokens, at) and len(word) > 1:
                 break
+            if word in REPEATS and tokens[at + 1 : at + 2] == ["-"] and tokens[at + 2 : at + 3]:
+                digit = tokens[at + 2]  # written together by a recogniser: WS-5-Double-1-7
+                if digit in UNITS or (digit.isdecimal() and len(digit) == 1):
+                    text += sign + str(UNITS.get(digit, digit)) * REPEATS[word]
+                    last, step = at + 2, at + 3
+                    cuts.append((last, text))
+                    continue
             if word in REPEATS:
                 if at + 1 < len(tokens) and tokens[at + 1] in UNITS:
                     text += sign + str(UNITS[tokens[at + 1]]) * REPEATS[word]
@@ -400,6 +409,22 @@ class CodeReader:
             if long_enough and any(x.isdecimal() for x in code.key) and code.key in self.known:
                 best = code
         return best
+
+    def put_right(self, raw: Sequence[str], tokens: Sequence[str], code: Code) -> Code:
+        """The code with its last figures as said anew at once ("S K T six three oh five, no, hang on, six
+        three five oh"), where the register holds that."""
+        after = tokens[code.last + 1 : code.last + 8]
+        for n, word in enumerate(after):
+            if word == "." or not TAKEN_BACK & set(after[: n + 1]):
+                continue
+            again = self.figures(tokens, code.last + 1 + n)
+            if again is None or not again.key.isdecimal() or not 2 <= len(again.key) < len(code.key):
+                continue
+            key = code.key[: -len(again.key)] + again.key
+            if key in self.known and code.key[-len(again.key) :].isdecimal():
+                return Code(code.first, again.last, key)
+            break
+        return code
 
     def figures(self, tokens: Sequence[str], place: int) -> Code | None:
         """A code of figures alone at `place`: four two one six, one seven one, 4216, 207-4, twenty-two B."""

@@ -215,7 +215,7 @@ def told_over(c: Context, first: int, last: int) -> tuple[float, tuple[int, int]
 def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[int, int]] | None:
     """(how sure, number, tokens) of a number whose sentence says that it is the order, or the number, for
     several machines; None where there is none."""
-    shared, cues = word_set("cues", "jobs", "order_for_all"), {"order", "orders", "number", "covers"}
+    shared, cues = word_set("cues", "jobs", "order_for_all"), {"order", "orders", "covers"}
     held = [(k.code.text, k.first, k.last) for k in c.found.codes if k.kind == "code" and k.row is None]
     held += [
         (n.digits or f"{n.value:.0f}", n.first, n.last)
@@ -225,7 +225,10 @@ def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[i
     for text, a, b in held:
         first, last = c.sentence(a)
         near = set(c.tokens[first : last + 1])
-        if segment.holds(c.piece_of(a)) and near & shared and near & cues:
+        told = near & cues or c.near(
+            a, b, ("the number for the lot", "number for both", "number for all"), 0, 12
+        )
+        if segment.holds(c.piece_of(a)) and near & shared and told:
             return 0.5, text, (a, b)
     return None
 

@@ -26,9 +26,9 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "job": ("O", "I-job", "B-new", "B-back"),
 }
 
-# Clauses that are put into short forms. `keep_x`: words of a clause x that stand in its short form; `ahead_x`:
-# words before a clause x that its short form needs ("the gauge on the lift circuit, so, one forty": the check
-# is of it).
+# Clauses that are put into short forms. `keep_x`: words of a clause x that stand in its short form;
+# `ahead_x`: words before a clause x that its short form needs ("the gauge on the lift circuit, so, one
+# forty": the check is of it).
 SHORTENED = ("check", "work", "cause", "out", "todo", "safe", "complaint")
 POINTED = ("check", "work", "cause", "out", "todo")
 REACH = 25  # words before a clause that its short form may take from

@@ -56,6 +56,8 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
         label = mark.label
         if label == "after" and not done and not word_set("cues", "readings", "by_now") & set(c.tokens):
             label = "found"  # nothing was done that it could be after
+        if said_anew(c, last):
+            continue
         if label == "exp" and measured_elsewhere(c, first, last):
             label = "found"
         inside = [q for q in c.found.quantities if q.first <= last and q.last >= first]
@@ -76,6 +78,20 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
             n = numbers[-1]
             out.append(Figure(label, n.value, n.tenths, None, (n.first, n.last), mark))
     return out
+
+
+def said_anew(c: Context, last: int) -> bool:
+    """Whether a figure is put right at once by another: "a hundred, no, a hundred and four bar". Nothing
+    but words of taking back, and of hesitation, stands between the two."""
+    taken_back, between = False, word_set("cues", "readings", "between_anew")
+    for place in range(last + 1, min(last + 9, len(c.tokens))):
+        word = c.tokens[place]
+        taken_back = taken_back or word in word_set("cues", "road", "taken_back")
+        if any(n.first == place for n in c.found.numbers):
+            return taken_back
+        if word not in between:
+            return False
+    return False
 
 
 def measured_elsewhere(c: Context, first: int, last: int) -> bool:
