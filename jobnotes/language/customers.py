@@ -10,6 +10,7 @@ from jobnotes.language.decode import Marked
 from jobnotes.language.machine_rows import Found
 from jobnotes.language.names import Name, common_words
 from jobnotes.language.segments import Segment
+from jobnotes.register.lookup import name_words
 
 
 def owner_of(fleet: Found | None) -> str:
@@ -37,7 +38,8 @@ def fill_site(
 ) -> None:
     """Writes job.site, with evidence: by name, of rows that fit alike the machine's owner's, else as said."""
     if not sites:
-        spoken_site(c, segment, job, base)
+        if not site_of_customer(c, segment, job, base, customers):
+            spoken_site(c, segment, job, base)
         return
     owner = owner_of(fleet)
     marked = marked_as(c, segment, sites, 0.3)
@@ -116,6 +118,25 @@ def touches(c: Context, mark: Marked, name: Name) -> bool:
     return first <= name.last and last >= name.first
 
 
+def site_of_customer(c: Context, segment: Segment, job: Job, base: str, customers: list[Name]) -> bool:
+    """Writes job.site where what was said of the place, with the customer's name, makes up one row's
+    name: "at Brennick's, the north yard" is the site "Brennick North Yard". Tells whether it did."""
+    owners = {w for n in customers for w in name_words(n.value)}
+    for mark in c.marks(segment, "name", "site"):
+        first, last = c.token_span(mark)
+        said = set(name_words(" ".join(c.tokens[first : last + 1])))
+        fits = [
+            s.site
+            for s in c.lookup.register.sites
+            if set(name_words(s.site)) <= said | owners and len(said & set(name_words(s.site))) >= 1
+        ]
+        if len(fits) == 1 and mark.confidence > 0.4:
+            job.site = fits[0]
+            c.book.put(f"{base}/site", [(first, last)], 0.75)
+            return True
+    return False
+
+
 def spoken_site(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes job.site where no row fits, as the words say it."""
     marks = [m for m in c.marks(segment, "name", "site") if m.confidence > 0.5]
@@ -146,9 +167,18 @@ def spoken_customer(c: Context, segment: Segment, job: Job, base: str) -> None:
             return
 
 
+def is_name_word(word: str) -> bool:
+    """Whether a word is written as names are: a capital, then small letters."""
+    return len(word) > 2 and word.isalpha() and word[0].isupper() and word[1:].islower()
+
+
 def spoken_name(c: Context, mark: Marked) -> str | None:
     """A name as said, its words with capitals; None where it is no name ("the yard")."""
     first, last = c.token_span(mark)
+    while last + 1 < len(c.words) and is_name_word(c.words[last + 1]):
+        last += 1
+    while first > 1 and is_name_word(c.words[first - 1]) and c.words[first - 2] not in (".", "?", "!"):
+        first -= 1
     words = [w for w in c.words[first : last + 1] if w.isalnum()]
     while words and words[0].lower() in ("the", "a", "an", "at", "over", "in", "on", "their", "for", "our"):
         words.pop(0)

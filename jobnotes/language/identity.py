@@ -258,7 +258,7 @@ def fill_order(c: Context, segment: Segment, job: Job, base: str) -> None:
     best: tuple[float, str, tuple[int, int]] | None = None
     for mark in c.marks(segment, "name", "order"):
         first, last = c.token_span(mark)
-        codes = [k for k in c.codes_in(first, last) if k.kind != "oil"]
+        codes = [k for k in c.codes_in(first, last) if k.kind not in ("oil", "part") or k.row is None]
         if codes:
             code = codes[-1]
             text, span = code.code.text, (code.first, code.last)

@@ -78,9 +78,26 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
                 following.words = following.words or s.words
                 following.confidence = max(following.confidence, s.confidence)
                 continue
+        if following is not None and amount_follows(c, s, following):
+            following.words = s.words
+            continue
         if s.code is None and s.unit is None and said_with_number(c, s, ordered):
             continue
         add(c, job, base, s, machine, listed)
+
+
+def amount_follows(c: Context, s: Said, following: Said) -> bool:
+    """Whether a fluid is named first and its amount told apart: "the fifteen forty, I think six litres"."""
+    if s.unit is not None or following.unit not in ("L", "kg", "m") or following.code is not None:
+        return False
+    between = c.tokens[s.span[1] + 1 : following.span[0]]
+    if len(between) > 4 or "." in between or s.status != following.status or s.code is not None:
+        return False
+    if not re.search(r"\b\d{2,4}\b|oil|fluid|coolant|grease", s.words) or re.search(r"\d", following.words):
+        return False
+    return not re.search(
+        r"[a-z]{3}", re.sub(r"\b(no|wrote|down|litres?|think)\b", "", following.words.lower())
+    )
 
 
 def is_size(s: Said, row: PartRow) -> bool:

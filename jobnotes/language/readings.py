@@ -80,6 +80,25 @@ def figures(c: Context, segment: Segment) -> list[Figure]:
     return out
 
 
+def told_exactly(c: Context, found: list[Figure]) -> list[Figure]:
+    """The figures without those that the speaker gives roughly and then exactly at once: "about a hundred
+    bar, a hundred and four if you read it properly" is one reading of 104 bar."""
+    out: list[Figure] = []
+    for figure in found:
+        before = out[-1] if out else None
+        if before is not None and figure.span[0] - before.span[1] <= 5 and likely(figure, before, 0.8):
+            between = set(c.tokens[before.span[1] + 1 : figure.span[0]])
+            rough = word_set("cues", "readings", "rough") & set(
+                c.tokens[max(0, before.span[0] - 3) : before.span[0]]
+            )
+            if rough and between <= word_set("cues", "readings", "between_anew"):
+                figure.label, figure.unit = before.label, figure.unit or before.unit
+                out[-1] = figure
+                continue
+        out.append(figure)
+    return out
+
+
 def said_anew(c: Context, last: int) -> bool:
     """Whether a figure is put right at once by another: "a hundred, no, a hundred and four bar". Nothing
     but words of taking back, and of hesitation, stands between the two."""
@@ -250,7 +269,7 @@ def likely(a: Figure, b: Figure, share: float = 0.4) -> bool:
 
 def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes job.readings with evidence."""
-    found = figures(c, segment)
+    found = told_exactly(c, figures(c, segment))
     carry_units(c, found)
     readings = [f for f in found if f.label in ("found", "after") and f.unit is not None]
     expected = expectations(c, found, readings)
