@@ -12,6 +12,7 @@ PACKAGES := $(VENV)/stamp-packages
 TEST_PACKAGES := $(VENV)/stamp-test-packages
 SYSTEM := $(VENV)/stamp-system
 OUTSIDE := .work/outside/stamp
+BROWSER := .work/outside/stamp-browser
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet --timeout 60
 INSTALL := $(PIP) install -c constraints.txt --no-build-isolation --use-pep517
 MEMOS := $(addprefix sample_audio/,quarry_loader.m4a two_in_the_yard.ogg marsh_farm_cab.mp3 pumping_station.3gp)
@@ -29,7 +30,7 @@ demo: $(PACKAGES) $(SYSTEM)
 	@$(BIN)/jobnotes read $(MEMOS) --register sample_audio/register --out out --sheets \
 		--firm sample_audio/firm.toml --engineer "Tamsin Quill"
 
-test: $(TEST_PACKAGES) $(SYSTEM) $(OUTSIDE)
+test: $(TEST_PACKAGES) $(SYSTEM) $(OUTSIDE) $(BROWSER)
 	@$(BIN)/jobnotes setup
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
@@ -81,6 +82,12 @@ $(SYSTEM): | $(PACKAGES)
 
 $(OUTSIDE): tests/outside/fetch.py | $(TEST_PACKAGES)
 	$(BIN)/python tests/outside/fetch.py
+	@touch $@
+
+# A browser, and axe-core, for the tests of the desk.
+$(BROWSER): tests/outside/fetch_axe.py | $(TEST_PACKAGES)
+	@tools/system chromium
+	$(BIN)/python tests/outside/fetch_axe.py
 	@touch $@
 
 clean:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from jobnotes import __version__
+from jobnotes.cli_desk import desk
 from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError
 from jobnotes.terminal import bar, show, tell
@@ -273,7 +274,7 @@ def sheet(
     _end(context, batch, "printed")
 
 
-for each in WORKSHOP_COMMANDS:
+for each in (desk, *WORKSHOP_COMMANDS):
     commands.add_command(each)
 
 

@@ -330,7 +330,7 @@ def verify(context: click.Context, expect: str | None, folder: Path | None) -> N
     with _open(folder) as workshop:
         number, newest = head(workshop)
         check = None
-        if workshop.sheets.lines(limit=1):
+        if workshop.sheets.any():
             from jobnotes.workshop import check_sheet_pdf
 
             check = check_sheet_pdf(workshop)

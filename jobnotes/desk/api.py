@@ -53,7 +53,7 @@ class Edit(Given):
 class Trial(Given):
     """A value tried at a place of a draft. With `typed` it is text as it stands in a form's field."""
 
-    pointer: Annotated[str, Field(max_length=200)]
+    pointer: Annotated[str, Field(max_length=200, pattern="^/")]
     value: JsonValue = None
     typed: Annotated[str, Field(max_length=4_000)] | None = None
 

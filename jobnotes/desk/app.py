@@ -29,6 +29,7 @@ from jobnotes.store import (
     WrongPasswordError,
 )
 
+ROOMS = (entry, intake_pages, draft_pages, sheet_pages, machine_pages, office_pages, api)
 STATUS: dict[type[JobnotesError], int] = {
     NotLoggedInError: 401,
     ForgedError: 403,
@@ -55,7 +56,7 @@ def make_app(desk: Desk, *, hosts: Iterable[str] | None = LOOPBACK) -> FastAPI:
     app.state.desk = desk
     app.state.tries = Tries()
     app.state.look_up = Suggestions()
-    for room in (entry, intake_pages, draft_pages, sheet_pages, machine_pages, office_pages, api):
+    for room in ROOMS:
         app.include_router(room.router)
     app.add_api_route("/assets/{mark}/{name}", give_asset, include_in_schema=False)
     app.add_exception_handler(JobnotesError, _said_no)  # type: ignore[arg-type]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import ValidationError
+
 from jobnotes.desk import fields
 from jobnotes.desk.sessions import Posted
 from jobnotes.desk.suggestions import Suggestions
@@ -16,6 +18,7 @@ from jobnotes.store import (
     AddJob,
     Confirm,
     Draft,
+    InvalidEditError,
     JoinJobs,
     MoveItem,
     Operation,
@@ -61,40 +64,11 @@ def change(
     workshop: Workshop, draft: Draft, who: Person, form: Posted, register: Register, look_up: Suggestions
 ) -> Outcome:
     """Does what the form says. Raises JobnotesError of the store's kinds, and fields.TypedError."""
-    action, pointer = form.text("action"), form.text("pointer")
     version = form.number("version")
-    operations: list[Operation]
-    match action:
-        case "save":
-            operations, told = _saved(draft, pointer, form), "Saved."
-        case "choose":
-            operations, told = _chosen(draft, pointer, form.text("choice"), register, look_up), "Taken over."
-        case "confirm":
-            operations, told = [Confirm(pointer=pointer)], "Confirmed."
-        case "add":
-            operations, told = [_added(pointer, form)], "Added."
-        case "remove":
-            operations, told = [RemoveItem(pointer=pointer)], "Removed."
-        case "up" | "down":
-            operations, told = [_stepped(draft, pointer, action)], "Moved."
-        case "move":
-            operations, told = [_moved(pointer, form.number("to"))], "Moved to the other job."
-        case "undo":
-            operations, told = [Undo()], "Undone."
-        case "redo":
-            operations, told = [Redo()], "Done again."
-        case "split":
-            operations = [SplitJob(job=form.number("job"), pointers=form.texts("part"))]
-            told = "A new job stands behind it."
-        case "join":
-            operations = [JoinJobs(job=form.number("job"), into=form.number("into"))]
-            told = "Joined."
-        case "add_job":
-            operations, told = [AddJob()], "A new job stands at the end."
-        case "remove_job":
-            operations, told = [RemoveJob(job=form.number("job"))], "The job is removed; undo brings it back."
-        case _:
-            raise JobnotesError("The form asks for nothing that can be done; open the page anew.")
+    try:
+        operations, told = _asked(draft, form, register, look_up)
+    except ValidationError as error:
+        raise InvalidEditError("The form asks for what can't be; open the page anew.") from error
     if not operations:
         if version != draft.version:
             # The store says what has changed meanwhile.
@@ -144,15 +118,17 @@ def _stepped(draft: Draft, pointer: str, action: str) -> MoveItem:
     above, _, last = pointer.rpartition("/")
     items = value_at(draft, above)
     value_at(draft, pointer)
+    if not isinstance(items, list):
+        raise JobnotesError("Only an item of a list goes up and down.")
     place = int(last) + (1 if action == "down" else -1)
-    if not isinstance(items, list) or not 0 <= place < len(items):
+    if not 0 <= place < len(items):
         raise JobnotesError("It stands at the end of its list already.")
     return MoveItem(pointer=pointer, to=above, place=place)
 
 
-def _moved(pointer: str, job: int) -> MoveItem:
+def _moved(pointer: str, job: str) -> MoveItem:
     steps = pointer.split("/")
-    if len(steps) < 5:
+    if len(steps) < 5 or not job.isascii() or not job.isdigit():
         raise JobnotesError("Only an item of a list goes to another job.")
     return MoveItem(pointer=pointer, to=f"/jobs/{job}/{steps[3]}")
 
@@ -200,3 +176,44 @@ def table_of(target: fields.Target | None) -> Any:
         last = target.opened.rpartition("/")[2]
         return "part" if target.opened == target.pointer or last in ("part_number", "description") else None
     return (fields.SINGLE[target.field].look_up or None) if target.field in fields.SINGLE else None
+
+
+def _asked(
+    draft: Draft, form: Posted, register: Register, look_up: Suggestions
+) -> tuple[list[Operation], str]:
+    """The operations that a form asks for, and the sentence for when they are done."""
+    action, pointer = form.text("action"), form.text("pointer")
+    if action in ("up", "down", "remove") or action.startswith("move:"):
+        # The form may have been opened at one value of the item.
+        target = fields.target_of(pointer)
+        pointer = target.pointer if target is not None else pointer
+    match action.partition(":")[0]:
+        case "save":
+            return _saved(draft, pointer, form), "Saved."
+        case "choose":
+            return _chosen(draft, pointer, form.text("choice"), register, look_up), "Taken over."
+        case "confirm":
+            return [Confirm(pointer=pointer)], "Confirmed."
+        case "add":
+            return [_added(pointer, form)], "Added."
+        case "remove":
+            return [RemoveItem(pointer=pointer)], "Removed."
+        case "up" | "down":
+            return [_stepped(draft, pointer, action)], "Moved."
+        case "move":
+            return [_moved(pointer, action.partition(":")[2])], "Moved to the other job."
+        case "undo":
+            return [Undo()], "Undone."
+        case "redo":
+            return [Redo()], "Done again."
+        case "split":
+            split = SplitJob(job=form.number("job"), pointers=form.texts("part"))
+            return [split], "A new job stands behind it."
+        case "join":
+            return [JoinJobs(job=form.number("job"), into=form.number("into"))], "Joined."
+        case "add_job":
+            return [AddJob()], "A new job stands at the end."
+        case "remove_job":
+            return [RemoveJob(job=form.number("job"))], "The job is removed; undo brings it back."
+        case _:
+            raise JobnotesError("The form asks for nothing that can be done; open the page anew.")

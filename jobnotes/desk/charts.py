@@ -13,7 +13,7 @@ from jobnotes.desk.machine_story import Point
 from jobnotes.paper import words
 
 WIDTH, HEIGHT = 640, 250
-LEFT, RIGHT, TOP, BOTTOM = 62, 24, 22, 34
+LEFT, RIGHT, TOP, BOTTOM = 72, 24, 32, 34
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -46,12 +46,12 @@ def over_time(title: str, unit: str, points: Sequence[Point], *, from_nought: bo
         )
         value += step
     pieces.append(Markup("</g>"))
-    pieces.append(Markup('<text class="of" x="{}" y="{}">{}</text>').format(LEFT, 12, unit))
+    pieces.append(Markup('<text class="of" x="{}" y="{}">{}</text>').format(LEFT, 18, unit))
     pieces += _dates(first, last, across)
     pieces += _expected(points, days, across, up, unit)
-    line = " ".join(
-        f"{across(day):.1f},{up(point.value):.1f}" for day, point in zip(days, points, strict=True)
-    )
+    # Through the last figure of each day: what was found and what was left stand above each other there.
+    ends = dict(zip(days, points, strict=True))
+    line = " ".join(f"{across(day):.1f},{up(point.value):.1f}" for day, point in ends.items())
     pieces.append(Markup('<polyline class="line" points="{}"/>').format(line))
     for day, point in zip(days, points, strict=True):
         x, y = across(day), up(point.value)

@@ -15,7 +15,7 @@ from jobnotes.desk.sessions import Form, Posted, TheDesk, Who
 from jobnotes.desk.signing import signatures_of
 from jobnotes.desk.state import Desk
 from jobnotes.desk.suggestions import Suggestions
-from jobnotes.desk.views import SheetView, sheet_view
+from jobnotes.desk.views import SheetView, said_of, sheet_view
 from jobnotes.errors import JobnotesError
 from jobnotes.store import (
     ConflictError,
@@ -140,6 +140,7 @@ def _shown(
     workshop, read = desk.workshop, draft.read
     problems = workshop.problems(draft)
     view = sheet_view(read.jobs, read.notes, read.evidence, problems)
+    view.base = f"/drafts/{draft.id}"
     mine = draft.state == "open" and draft.engineer_id == who.id
     form = _form(request, desk, draft, edit, add, typed, wrong) if mine and (edit or add) else None
     current = view.mark_at(at or None)
@@ -209,6 +210,7 @@ def _form(
             for place, each in draft.read.evidence.items()
         ),
         "job": int(steps[2]) if steps[1] == "jobs" else None,
+        "said": None if add else said_of(draft.read.evidence, edit),
     }
 
 
@@ -236,7 +238,9 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
     """Does what a form on the page asks for."""
     draft = desk.workshop.drafts.get(number, who)
     pointer, action = form.text("pointer")[:300], form.text("action")
-    again = {"edit": pointer} if action == "save" else {"add": pointer} if action == "add" else {}
+    again: dict[str, Any] = (
+        {"edit": pointer} if action == "save" else {"add": pointer} if action == "add" else {}
+    )
     values = form.without("f.")
     before = sheet_view(draft.read.jobs, draft.read.notes, draft.read.evidence)
     try:
@@ -363,7 +367,6 @@ def _sign_page(
 @router.post("/drafts/{number}/sign")
 def sign(request: Request, desk: TheDesk, who: Who, form: Form, number: Number) -> Response:
     """Signs a draft: a sheet for each job."""
-    draft = desk.workshop.drafts.get(number, who)
     names = ("signature", "customer", "drawn", "customer_drawn")
     typed = {name: form.text(name) for name in names}
     try:

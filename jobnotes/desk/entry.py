@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hmac
 import threading
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request, Response
 from fastapi.responses import RedirectResponse
@@ -37,6 +37,8 @@ from jobnotes.workshop import Settings, save_settings
 
 router = APIRouter(include_in_schema=False)
 AtTheDoor = Annotated[Posted, Depends(any_form)]
+FIRST = ("code", "display_name", "name", "firm", "address", "telephone", "email")
+"""The fields of the first run that are shown again where something is wrong."""
 HASHING = threading.BoundedSemaphore(2)
 """A password takes 64 MiB and a tenth of a second to look at: so many at a time."""
 
@@ -47,11 +49,11 @@ def tries_of(request: Request) -> Tries:
     return tries
 
 
-def _door(request: Request, desk: Desk, template: str, *, status: int = 200, **given: object) -> Response:
+def _door(request: Request, desk: Desk, template: str, *, status: int = 200, **given: Any) -> Response:
     """A page for somebody who is not logged in, with a secret of its own."""
     secret = entry_secret(request)
     fresh = "" if secret else new_secret()
-    response = page(request, template, status=status, **{**given, "token": form_token(secret or fresh)})
+    response = page(request, template, status=status, token=form_token(secret or fresh), **given)
     if fresh:
         set_cookie(response, desk, ENTRY, fresh)
     return response
@@ -62,7 +64,7 @@ def set_up_page(request: Request, desk: TheDesk, code: str = "") -> Response:
     """The first run: the owner and the firm."""
     if desk.workshop.people.any():
         return RedirectResponse("/", 303)
-    return _door(request, desk, "set_up.html", trouble="", typed={"code": code})
+    return _door(request, desk, "set_up.html", trouble="", typed={**dict.fromkeys(FIRST, ""), "code": code})
 
 
 @router.post("/set-up")
@@ -70,8 +72,7 @@ def set_up(request: Request, desk: TheDesk, form: AtTheDoor) -> Response:
     """Makes the owner, and logs them in."""
     refuse_forged(entry_secret(request), form.text(TOKEN_FIELD))
     tries_of(request).count(_address(request))
-    names = ("code", "display_name", "name", "firm", "address", "telephone", "email")
-    typed = {name: form.text(name) for name in names}
+    typed = {name: form.text(name) for name in FIRST}
     try:
         if desk.workshop.people.any():
             raise NotAllowedError("The desk is set up already; log in.")
@@ -122,6 +123,7 @@ def log_in(request: Request, desk: TheDesk, form: AtTheDoor) -> Response:
         tries_of(request).count(_address(request))
         with HASHING:
             _, token = desk.workshop.log_ins.begin(name, form.text("password"))
+        tries_of(request).right(_address(request))
     except (WrongPasswordError, TooManyTriesError) as error:
         status = 429 if isinstance(error, TooManyTriesError) else 401
         response = _door(

@@ -188,7 +188,10 @@ def _field(name: str, label: str, pointer: str, kind: Kind, text: str, focus: bo
         choices = tuple((key, words.said(kind.section, key)) for key in keys)
         if not kind.needed:
             choices = (("", "Not said"), *choices)
-    hint = {"minutes": "Minutes, or hours and minutes: 95, 1 h 35, 1:35", "time": "24 hours: 16:25"}
+    hint = {
+        "minutes": "Minutes, or hours and minutes: 95, 1 h 35, 1:35",
+        "time": "24 hours, as 16:25 or 1625",
+    }
     return Field(name, label, pointer, kind, text, choices, focus, hint.get(kind.input, ""))
 
 

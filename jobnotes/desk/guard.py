@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
+from contextlib import suppress
 from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -64,10 +65,12 @@ class Guard:
             await self._app(scope, receive, send)
             return
         headers = {name: value.decode("latin-1") for name, value in scope["headers"]}
-        began = False
+        began, over = False, False
 
         async def answer(message: Message) -> None:
             nonlocal began
+            if over and not began:
+                return  # whatever the application makes of a body cut short
             if message["type"] == "http.response.start":
                 began = True
                 given = {name.lower() for name, _ in message["headers"]}
@@ -85,18 +88,19 @@ class Guard:
         taken = 0
 
         async def counted() -> Message:
-            nonlocal taken
+            nonlocal taken, over
             message = await receive()
             taken += len(message.get("body", b""))
             if taken > limit:
+                over = True
                 raise _TooLargeError
             return message
 
-        try:
+        with suppress(_TooLargeError):
             await self._app(scope, counted, answer)
-        except _TooLargeError:
-            if not began:
-                await _refuse(scope, answer, *_too_large(limit))
+        if over and not began:
+            over = False
+            await _refuse(scope, answer, *_too_large(limit))
 
     def _refusal(self, scope: Scope, headers: dict[bytes, str], limit: int) -> tuple[int, str] | None:
         host = headers.get(b"host", "")

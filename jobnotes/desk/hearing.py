@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
@@ -12,6 +13,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.store import Memo, Workshop
 from jobnotes.workshop import Taking, load_settings
 
+LOG = logging.getLogger(__name__)
 LOOK_AGAIN_S = 15.0
 """Memos may also come by `jobnotes take`: so often the workshop is looked through for them."""
 REMEMBERED = 40
@@ -71,9 +73,11 @@ class HearingThread:
             self._wake.clear()
             try:
                 self._work()
-            except JobnotesError:
+            except JobnotesError as error:
                 # The disk is full, or the database is in use: it is tried again at the next look.
-                self._changed()
+                LOG.warning("Memos could not be worked on: %s", error)
+            except Exception:
+                LOG.exception("Memos could not be worked on; that is a fault of the program.")
             self._wake.wait(LOOK_AGAIN_S)
 
     def _work(self) -> None:

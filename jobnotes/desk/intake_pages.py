@@ -146,10 +146,8 @@ def again(desk: TheDesk, who: Who, form: Form, number: int) -> Response:
 @router.get("/intake/progress")
 async def progress(request: Request, desk: TheDesk, who: Who) -> Response:
     """How far the memos are, as server-sent events."""
-    global _streams
     if _streams >= MOST_STREAMS:
         return Response("Too many pages are open.", 503, media_type="text/plain")
-    _streams += 1
     return StreamingResponse(
         _events(request, desk, who), media_type="text/event-stream", headers={"x-accel-buffering": "no"}
     )
@@ -157,9 +155,10 @@ async def progress(request: Request, desk: TheDesk, who: Who) -> Response:
 
 async def _events(request: Request, desk: Desk, who: Person) -> AsyncIterator[str]:
     global _streams
+    _streams += 1
     try:
         last, quiet = "", 0.0
-        while not await request.is_disconnected() and not getattr(request.app.state, "closing", False):
+        while not await request.is_disconnected():
             _, standings = await run_in_threadpool(desk.hearing.standings)
             data = json.dumps([standing_data(each) for each in visible(who, standings)])
             if data != last:

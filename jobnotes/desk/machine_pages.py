@@ -63,7 +63,7 @@ def machine(
         over_time(
             f"{series.name} over time, in {words.unit(series.unit)}", words.unit(series.unit), series.points
         )
-        if len({point.day for point in series.points}) > 1
+        if series.placed and len({point.day for point in series.points}) > 1
         else None
         for series in story.readings
     ]

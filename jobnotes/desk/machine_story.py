@@ -30,11 +30,15 @@ class Point:
 
 @dataclass(frozen=True)
 class Series:
-    """Readings of the same kind at the same place, in one unit, the oldest first."""
+    """Readings of the same kind at the same place, in one unit, the oldest first.
+
+    `placed`: the memos say where; without that the figures may be of several things, and are no curve.
+    """
 
     name: str
     unit: str
     points: tuple[Point, ...]
+    placed: bool
 
 
 @dataclass(frozen=True)
@@ -147,6 +151,7 @@ def _readings(sheets: list[SignedSheet]) -> list[Series]:
             words.capital(f"{at}, {quantity}" if at and quantity not in at else at or quantity),
             units[(quantity, at)],
             tuple(points),
+            bool(at),
         )
         for (quantity, at), points in found.items()
     ]
@@ -171,10 +176,9 @@ def _open(sheets: list[SignedSheet]) -> list[Open]:
                 for other in each.job.parts
             )
             if not came:
-                what = f"{words.said('part_status', part.status)}: {words.number(part.quantity)} {part.description}"
-                left.append(
-                    Open(_day(sheet), sheet.number, f"{what} {part.part_number or ''}".strip(), later)
-                )
+                state = words.said("part_status", part.status)
+                what = f"{state}: {words.number(part.quantity)} {part.description} {part.part_number or ''}"
+                left.append(Open(_day(sheet), sheet.number, what.strip(), later))
     return list(reversed(left))
 
 
@@ -212,10 +216,10 @@ def _again(sheets: list[SignedSheet]) -> list[Again]:
             for other in range(place + 1, len(told))
             if other not in taken and fuzz.token_set_ratio(text, told[other][1]) >= ALIKE
         ]
-        at = [(_day(sheet), sheet.number)] + [(_day(told[each][0]), told[each][0].number) for each in alike]
-        if _days(at) > 1:
+        same = [(_day(each), each.number) for each in (sheet, *(told[other][0] for other in alike))]
+        if _days(same) > 1:
             taken.update(alike)
-            found.append(Again(words.capital(sheet.job.complaint or ""), "Complaints alike", tuple(at)))
+            found.append(Again(words.capital(sheet.job.complaint or ""), "Complaints alike", tuple(same)))
     return found
 
 

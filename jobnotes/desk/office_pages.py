@@ -52,14 +52,11 @@ def add_person(request: Request, desk: TheDesk, who: Who, form: Form) -> Respons
     """Adds a person."""
     _refuse_all_but_owner(who, "adds people")
     typed = {name: form.text(name) for name in ("name", "display_name", "role")}
+    role: Any = typed["role"]
     try:
         with HASHING:
             desk.workshop.people.add(
-                typed["name"],
-                typed["display_name"],
-                typed["role"],
-                form.text("password"),
-                by=who,  # type: ignore[arg-type]
+                typed["name"], typed["display_name"], role, form.text("password"), by=who
             )
     except NotAllowedError:
         raise

@@ -60,6 +60,7 @@ def _config(app: object, tls: tuple[Path, Path] | None) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         proxy_headers=False,
+        ws="none",
         timeout_keep_alive=20,
         timeout_graceful_shutdown=2,
         ssl_certfile=None if tls is None else str(tls[0]),
@@ -82,6 +83,8 @@ def _listening(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((bare, port))
+        # From here on a browser that comes too early waits, and is not turned away.
+        listening.listen(128)
     except OSError as error:
         listening.close()
         raise JobnotesError(

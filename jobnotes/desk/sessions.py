@@ -21,7 +21,7 @@ from jobnotes.store import Person, TooManyTriesError
 SESSION, ENTRY = "jobnotes_session", "jobnotes_entry"
 TOKEN_FIELD, TOKEN_HEADER = "token", "x-token"
 TRIES, TRIES_WITHIN_S = 20, 300.0
-"""Log-ins from one address, right or wrong, within so many seconds; names have a limit of their own."""
+"""Wrong log-ins from one address within so many seconds; names have a limit of their own."""
 MOST_FIELDS = 1_500
 MOST_FILES = 20
 
@@ -35,7 +35,7 @@ class ForgedError(JobnotesError):
 
 
 class Tries:
-    """How often each address has tried to log in lately."""
+    """How often each address has tried to log in lately, and did not."""
 
     def __init__(self, most: int = TRIES, within_s: float = TRIES_WITHIN_S) -> None:
         self._most, self._within_s = most, within_s
@@ -55,6 +55,15 @@ class Tries:
                 seconds = max(1, round(self._within_s - (now - times[0])))
                 raise TooManyTriesError(f"Too many tries to log in; try again in {seconds} s.", seconds)
             times.append(now)
+
+    def right(self, address: str) -> None:
+        """Takes the last try back: it was a right one."""
+        with self._lock:
+            times = self._times.get(address)
+            if times:
+                times.pop()
+            if times is not None and not times:
+                del self._times[address]
 
 
 def cookie_name(desk: Desk, name: str) -> str:
@@ -100,8 +109,8 @@ def refuse_forged(secret: str, token: str) -> None:
     """Raises ForgedError where the token is not the one made from the secret."""
     if not secret or not hmac.compare_digest(form_token(secret).encode(), token.encode("utf-8", "replace")):
         raise ForgedError(
-            "This page has grown old, or the request is not from one of our pages. Open the page anew and try "
-            "again."
+            "This page has grown old, or the request is not from one of our pages. Open the page anew and "
+            "try again."
         )
 
 
@@ -195,7 +204,12 @@ Sender = Annotated[Person, Depends(own_request)]
 
 def local_path(text: str) -> str:
     """The path to go on to after logging in: one of this desk, else its front page."""
-    parts = urlsplit(text) if text.isprintable() and len(text) < 500 and "\\" not in text else None
-    if parts is None or parts.scheme or parts.netloc or not parts.path.startswith("/") or "//" in text:
+    if not text.isprintable() or len(text) > 500 or "\\" in text:
+        return "/"
+    try:
+        parts = urlsplit(text)
+    except ValueError:
+        return "/"
+    if parts.scheme or parts.netloc or not parts.path.startswith("/") or "//" in text:
         return "/"
     return text

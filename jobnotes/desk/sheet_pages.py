@@ -102,6 +102,6 @@ def do(desk: TheDesk, who: Who, form: Form, number: Number) -> Response:
 
 
 @router.get("/sheets")
-def sheets_list() -> Response:
+def sheets_list(who: Who) -> Response:
     """The signed sheets stand with the drafts."""
     return RedirectResponse("/drafts?state=signed", 303)

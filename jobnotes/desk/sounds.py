@@ -6,6 +6,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -57,7 +58,7 @@ def _played(path: Path) -> Played:
     loudest = float(levels.max()) or 1.0
     peaks = [
         round(float(levels[first:last].max()) / loudest, 3) if last > first else 0.0
-        for first, last in zip(edges, edges[1:], strict=False)
+        for first, last in pairwise(edges)
     ]
     pcm = (np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes()
     return Played(_wav_head(len(pcm)) + pcm, tuple(peaks), len(samples) / RATE)

@@ -110,6 +110,8 @@ class SheetView:
     jobs: list[JobView]
     marks: list[Mark]
     notes: list[Place]
+    base: str = ""
+    """The address of the draft's page, to which links to places are added."""
 
     def mark_at(self, pointer: str | None) -> Mark | None:
         """The mark at a place, the first one where there is none there."""
@@ -117,11 +119,6 @@ class SheetView:
             if mark.pointer == pointer:
                 return mark
         return self.marks[0] if self.marks else None
-
-    def after(self, mark: Mark) -> Mark | None:
-        """The mark that comes next, the first one after the last; None where there is no other."""
-        others = [each for each in self.marks if each.number > mark.number] + self.marks
-        return next((each for each in others if each.number != mark.number), None)
 
 
 def said_of(evidence: Evidences, pointer: str) -> Said | None:

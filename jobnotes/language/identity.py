@@ -226,7 +226,7 @@ def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[i
         first, last = c.sentence(a)
         near = set(c.tokens[first : last + 1])
         told = near & cues or c.near(
-            a, b, ("the number for the lot", "number for both", "number for all"), 0, 12
+            a, b, ("the number for the lot", "number for both", "number for all"), 8, 12
         )
         if segment.holds(c.piece_of(a)) and near & shared and told:
             return 0.5, text, (a, b)

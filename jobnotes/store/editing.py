@@ -15,15 +15,12 @@ from jobnotes.store import operations as do
 from jobnotes.store.documents import checked
 from jobnotes.store.errors import InvalidEditError
 from jobnotes.store.joining import join
+from jobnotes.store.moving import insert_item, move_value, take_item
 from jobnotes.store.pointers import (
     NoPlaceError,
-    close_gap,
     index,
-    open_gap,
     parent,
-    put_under,
     steps,
-    taken_from,
     under,
     value_at,
 )
@@ -87,10 +84,10 @@ def _apply(document: Document, operation: do.Change) -> list[Change]:
             return _join(document, operation.job, operation.into)
         case do.AddJob():
             place = _gap(operation.place, len(document["jobs"]), "/jobs")
-            _insert(document, "/jobs", place, Job().model_dump(mode="json"), {})
+            insert_item(document, "/jobs", place, Job().model_dump(mode="json"), {})
             return [Change("add", f"/jobs/{place}", None, document["jobs"][place])]
         case do.RemoveJob():
-            job, _ = _take(document, f"/jobs/{operation.job}")
+            job, _ = take_item(document, f"/jobs/{operation.job}")
             return [Change("remove", f"/jobs/{operation.job}", job, None)]
 
 
@@ -159,7 +156,7 @@ def _confirm(document: Document, pointer: str) -> list[Change]:
 def _add(document: Document, pointer: str, value: Any, place: int | None) -> list[Change]:
     items = _list_at(document, pointer)
     place = _gap(place, len(items), pointer)
-    _insert(document, pointer, place, value, {"": dict(BARE)})
+    insert_item(document, pointer, place, value, {"": dict(BARE)})
     return [Change("add", f"{pointer}/{place}", None, value)]
 
 
@@ -169,7 +166,7 @@ def _remove(document: Document, pointer: str) -> list[Change]:
     if not isinstance(value_at(document, above), list):
         raise InvalidEditError(f"{pointer} stands in no list; set it to nothing instead.")
     heard = heard_at(document["evidence"], pointer)
-    value, _ = _take(document, pointer)
+    value, _ = take_item(document, pointer)
     return [Change("remove", pointer, value, None, heard)]
 
 
@@ -181,30 +178,12 @@ def _move(document: Document, pointer: str, to: str, place: int | None) -> list[
     if isinstance(value_at(document, above), list):
         _list_at(document, above)
         _list_at(document, to)
-        value, entries = _take(document, pointer)
+        value, entries = take_item(document, pointer)
         place = _gap(place, len(_list_at(document, to)), to)
-        _insert(document, to, place, value, entries)
+        insert_item(document, to, place, value, entries)
         return [Change("move", f"{to}/{place}", pointer, f"{to}/{place}", heard)]
-    _move_value(document, pointer, to)
+    move_value(document, pointer, to)
     return [Change("move", to, pointer, to, heard)]
-
-
-def _move_value(document: Document, pointer: str, to: str) -> None:
-    """Moves a single value, or the object it is, to the same field of another job."""
-    source, target = steps(pointer), steps(to)
-    if source[:1] != ["jobs"] or source[2:] != target[2:] or source == target or target[:1] != ["jobs"]:
-        raise InvalidEditError(f"{pointer} can only go to the same field of another job, not to {to}.")
-    value = value_at(document, pointer)
-    value_at(document, to)
-    if isinstance(value, list):
-        raise InvalidEditError(f"{pointer} is a list; move its items one by one.")
-    empty = value_at(Job().model_dump(mode="json"), "/" + "/".join(source[2:]))
-    evidence = document["evidence"]
-    entries = taken_from(evidence, pointer)
-    taken_from(evidence, to)
-    _put(document, to, value)
-    _put(document, pointer, empty)
-    put_under(evidence, to, entries)
 
 
 def _split(document: Document, job: int, pointers: list[str]) -> list[Change]:
@@ -227,15 +206,15 @@ def _split(document: Document, job: int, pointers: list[str]) -> list[Change]:
         if f"{old}/{name}" in document["evidence"]:
             shared[f"/{name}"] = copy.deepcopy(document["evidence"][f"{old}/{name}"])
     new = f"/jobs/{job + 1}"
-    _insert(document, "/jobs", job + 1, fresh, shared)
+    insert_item(document, "/jobs", job + 1, fresh, shared)
     is_item = {each: isinstance(value_at(document, parent(each)[0]), list) for each in pointers}
     for pointer in (each for each in pointers if not is_item[each]):
-        _move_value(document, pointer, new + pointer[len(old) :])
+        move_value(document, pointer, new + pointer[len(old) :])
     # The last first, so that the places of those before hold; each goes to the front of its new list.
     items = [each for each in pointers if is_item[each]]
     for pointer in sorted(items, key=lambda each: int(parent(each)[1]), reverse=True):
-        value, entries = _take(document, pointer)
-        _insert(document, new + parent(pointer)[0][len(old) :], 0, value, entries)
+        value, entries = take_item(document, pointer)
+        insert_item(document, new + parent(pointer)[0][len(old) :], 0, value, entries)
     return [Change("split", old, list(pointers), new)]
 
 
@@ -245,29 +224,8 @@ def _join(document: Document, job: int, into: int) -> list[Change]:
     removed = copy.deepcopy(value_at(document, f"/jobs/{job}"))
     value_at(document, f"/jobs/{into}")
     join(document, job, into)
-    _take(document, f"/jobs/{job}")
+    take_item(document, f"/jobs/{job}")
     return [Change("join", f"/jobs/{job}", removed, f"/jobs/{into - (into > job)}")]
-
-
-def _insert(document: Document, list_pointer: str, place: int, value: Any, entries: dict[str, Any]) -> None:
-    value_at(document, list_pointer).insert(place, value)
-    open_gap(document["evidence"], list_pointer, place)
-    put_under(document["evidence"], f"{list_pointer}/{place}", entries)
-
-
-def _take(document: Document, pointer: str) -> tuple[Any, dict[str, Any]]:
-    above, last = parent(pointer)
-    holder = value_at(document, above)
-    place = index(last, len(holder))
-    entries = taken_from(document["evidence"], pointer)
-    value = holder.pop(place)
-    close_gap(document["evidence"], above, place)
-    return value, entries
-
-
-def _put(document: Document, pointer: str, value: Any) -> None:
-    above, last = parent(pointer)
-    value_at(document, above)[last] = value
 
 
 def _list_at(document: Document, pointer: str) -> list[Any]:

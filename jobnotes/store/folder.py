@@ -43,7 +43,7 @@ class Folder:
             raise JobnotesError(f"{self.path} is a file; give a folder for the workshop.")
         try:
             if not self.path.exists():
-                self.path.mkdir(parents=True, mode=PRIVATE)
+                self.path.mkdir(parents=True, exist_ok=True, mode=PRIVATE)
             for part in (self.recordings, self.sheets, self.keys, self._locks):
                 part.mkdir(exist_ok=True, mode=PRIVATE)
         except OSError as error:

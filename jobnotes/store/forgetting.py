@@ -15,7 +15,7 @@ from jobnotes.store.comments import needed
 from jobnotes.store.errors import MissingError, NotAllowedError
 from jobnotes.store.moments import now, written
 from jobnotes.store.rights import refuse_all_but_office
-from jobnotes.store.tables import DraftRow, EntryRow, MemoRow, SheetRow
+from jobnotes.store.tables import DraftRow, MemoRow, SheetRow
 from jobnotes.store.values import Memo, Person
 
 if TYPE_CHECKING:
@@ -75,12 +75,6 @@ def forget_older(workshop: Workshop, days: int, who: Person, reason: str | None 
         forget(workshop, memo, who, reason or f"older than {days} days")
         forgotten.append(workshop.memos.get(number))
     return forgotten
-
-
-def forgotten_hashes(session: Session) -> set[str]:
-    """The contents that the chain says were deleted."""
-    rows = session.scalars(select(EntryRow).where(EntryRow.kind == "forgotten"))
-    return {str(chain.content_of_entry(chain.entry_of(row)).get("memo_sha256")) for row in rows}
 
 
 def _refuse_unsettled(session: Session, row: MemoRow) -> None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -26,6 +27,8 @@ from jobnotes.store.values import Person
 
 LARGEST = 50_000_000
 """Bytes of one file; a firm with a million parts has about that."""
+ABOUT_A_ROW = re.compile(r"\w+\.csv, line \d+: (?!.*; nothing of it was read\.$)")
+"""The register's sentences about a single row begin so. Any other is about a whole file: it would be lost."""
 Rows = dict[str, dict[str, str]]
 
 
@@ -101,7 +104,7 @@ class Registers:
         before = self._files()
         after = {**before, **given}
         register = _register(after)
-        whole = [problem for problem in register.problems if problem.endswith("nothing of it was read.")]
+        whole = [problem for problem in register.problems if not ABOUT_A_ROW.match(problem)]
         if whole:
             raise JobnotesError(f"{folder}: {whole[0]}")
         changes = [

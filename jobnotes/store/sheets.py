@@ -92,6 +92,11 @@ class Sheets:
                 found.append(sheet_of(session, row))
             return found
 
+    def any(self) -> bool:
+        """Whether anything has been signed yet."""
+        with self._database.reading() as session:
+            return session.scalar(select(SheetRow.id).limit(1)) is not None
+
     def of_memo(self, memo_id: int) -> list[SignedSheet]:
         """The sheets made from a memo, in the order in which they were signed."""
         query = select(SheetRow).where(SheetRow.memo_id == memo_id).order_by(SheetRow.entry)
@@ -178,8 +183,10 @@ class Sheets:
                 path.unlink(missing_ok=True)
 
     def comment(self, number: int, who: Person, text: str) -> Comment:
-        """Writes a word to a sheet."""
+        """Writes a word to a sheet: its engineer, or the office. Raises NotAllowedError for others."""
         with self._database.writing() as session:
+            if not is_office(who) and newest_row(session, number).engineer_id != who.id:
+                raise NotAllowedError("Only its engineer or the office comments on a sheet.")
             newest_row(session, number)
             return add_comment(session, who, text, sheet=number)
 

@@ -11,7 +11,6 @@ from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from jobnotes.store import chain
-from jobnotes.store.forgetting import forgotten_hashes
 from jobnotes.store.signer import PDF
 from jobnotes.store.signing import digest_of_corrections
 from jobnotes.store.tables import EntryRow, MemoRow, SheetRow
@@ -118,17 +117,8 @@ def _sheets(session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
             continue
         name = f"sheet {row.number}, revision {row.revision}"
         content = chain.content_of_entry(entry)
-        job = content["job"]
         listed = (row.number, row.revision, row.engineer, row.customer, row.site, row.date, row.fleet_number)
-        signed = (
-            content["sheet"],
-            content["revision"],
-            content["signed_by"],
-            job["customer"] or "",
-            job["site"] or "",
-            job["date"] or "",
-            job["machine"]["fleet_number"] or "",
-        )
+        signed = _as_listed(content)
         if listed != signed:
             yield Fault(name, f"What the list says of {name} is not what was signed.")
         state = "withdrawn" if entry.sha256 in withdrawn else "signed"
@@ -141,6 +131,17 @@ def _sheets(session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
         if entry_row is None or entry_row.kind != "sheet":
             name = f"sheet {row.number}, revision {row.revision}"
             yield Fault(name, f"The chain has no entry for {name}.")
+
+
+def _as_listed(content: dict[str, Any]) -> tuple[Any, ...] | None:
+    """What a list should say of a signed document, None for one that no sheet has."""
+    try:
+        job = content["job"]
+        place = (job["customer"] or "", job["site"] or "", job["date"] or "")
+        fleet_number = job["machine"]["fleet_number"] or ""
+        return (content["sheet"], content["revision"], content["signed_by"], *place, fleet_number)
+    except (KeyError, TypeError):
+        return None
 
 
 def _pdf(
@@ -167,7 +168,11 @@ def _corrections(session: Session, row: SheetRow, known: dict[int, Entry]) -> It
 
 
 def _memos(workshop: Workshop, session: Session, known: dict[int, Entry]) -> Iterator[Fault]:
-    forgotten = forgotten_hashes(session)
+    forgotten = {
+        chain.content_of_entry(entry).get("memo_sha256")
+        for entry in known.values()
+        if entry.kind == "forgotten"
+    }
     for row in session.scalars(select(MemoRow).order_by(MemoRow.id)):
         name = f"recording of {row.name}"
         if (row.forgotten_at is not None) != (row.sha256 in forgotten):

@@ -86,7 +86,7 @@ def _key(workshop: Workshop, settings: Settings) -> WorkshopKey:
     with workshop.folder.lock("key"):
         if _there(folder):
             return load_key(folder)
-        if workshop.sheets.lines(limit=1):
+        if workshop.sheets.any():
             raise JobnotesError(
                 f"The workshop's key is missing from {folder}, though sheets are sealed with it; bring it "
                 "back from a backup."

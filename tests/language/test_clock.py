@@ -231,6 +231,85 @@ def test_no_duration_is_less_than_nothing(said: str) -> None:
     assert all(found.minutes > 0 for found in durations(said))
 
 
+# -- no unit said ---
+
+BARE_LABOUR = [  # where the talk is of labour
+    ("one thirty-five", 95),
+    ("two forty", 160),
+    ("two oh five", 125),
+    ("one fifty-nine", 119),
+    ("twelve fifty-nine", 12 * 60 + 59),
+    ("two and a half", 150),
+    ("one and a quarter", 75),
+    ("1.5", 90),
+]
+
+
+@pytest.mark.parametrize(("said", "minutes"), BARE_LABOUR)
+def test_bare_hours_and_minutes(said: str, minutes: float) -> None:
+    found = READER.bare_duration_at(words(said).tokens, 0)
+    assert found == Duration(0, len(words(said).tokens) - 1, minutes)
+
+
+NO_BARE = [
+    "two",
+    "forty",
+    "twenty-five",
+    "half",
+    "an hour",
+    "two oh three",  # nobody books three minutes
+    "one sixty",
+    "thirteen forty",
+    "thirteen and a half",
+    "three hundred",
+    "ten four one one",
+    "135",  # one figure as written: a count or a number as well
+    "minus two and a half",
+    "nought",
+]
+
+
+@pytest.mark.parametrize("said", NO_BARE)
+def test_no_bare_duration(said: str) -> None:
+    assert READER.bare_duration_at(words(said).tokens, 0) is None
+
+
+BARE_HOUR = [
+    ("Hour forty.", 100),
+    ("Labour, hour forty.", 100),
+    ("Labour hour forty.", 100),
+    ("Time hour ten.", 70),
+    ("Fitted it; hour five.", 65),
+    ("All done. Hour fifty-nine.", 119),
+    ("Hour a half.", 90),
+    ("Hour a quarter.", 75),
+    ("Hour and forty.", 100),
+    ("An hour forty.", 100),
+]
+
+
+@pytest.mark.parametrize(("said", "minutes"), BARE_HOUR)
+def test_an_hour_without_its_article(said: str, minutes: float) -> None:
+    assert [found.minutes for found in durations(said)] == [minutes]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Hour.",
+        "Hour four.",
+        "Hour sixty.",
+        "Hour, forty.",
+        "the hour forty came",
+        "At hour forty it leaked.",
+        "the five hundred hour one",
+        "happy hour forty",
+    ],
+)
+def test_no_hour_without_its_minutes(said: str) -> None:
+    assert not [found for found in durations(said) if found.minutes < 24 * 60]
+
+
 # -- from outside ---
 
 

@@ -192,6 +192,85 @@ def test_endless_letters_end(text: str) -> None:
     assert all(len(found.text) < 80 for found in codes(text))
 
 
+# -- read out in groups, where a register holds the whole ---
+
+HELD = {"604217", "41RB7", "D6204", "42305", "90210", "WL31", "2074", "T62", "A7", "33"}
+
+GROUPS = [  # (said, text)
+    ("sixty, forty-two, seventeen", "60-42-17"),
+    ("60-42-17", "60-42-17"),
+    ("four one R B seven", "41RB7"),
+    ("forty-one R B seven", "41RB7"),
+    ("D sixty-two, oh four", "D62-04"),
+    ("forty-two dot three oh five", "42-305"),
+    ("D sixty-two, nought four", "D62-04"),
+    ("forty-two, three oh five", "42-305"),
+    ("ninety, two ten", "90-210"),
+    ("T, sixty-two", "T-62"),
+]
+
+
+@pytest.mark.parametrize(("said", "text"), GROUPS)
+def test_groups_that_the_register_holds_are_one_number(said: str, text: str) -> None:
+    heard = words(said)
+    (found,) = codes(said, HELD)
+    assert (found.text, found.first, found.last) == (text, 0, len(heard.tokens) - 1)
+
+
+def test_the_longest_number_that_the_register_holds_is_taken() -> None:
+    said = "forty-two, three oh five, two"
+    assert [k.key for k in codes(said, {"42305", "423052"})] == ["423052"]
+    assert [k.key for k in codes(said, {"42305"})] == ["42305"]
+
+
+NO_GROUPS = [
+    "sixty, forty-two, eighteen",  # of no row
+    "forty-two thousand three hundred and five",  # a plain figure, though it has the same five signs
+    "42305 hours",
+    "sixty forty-two seventeen",  # figures alone with no pause may be a count or a meter
+    "two oh seven, four",  # four figures are too few
+    "thirty, three",
+    "ninety",
+    "see if six, two",
+    "a seven",
+]
+
+
+@pytest.mark.parametrize("said", NO_GROUPS)
+def test_no_number_in_groups(said: str) -> None:
+    assert codes(said, HELD) == []
+
+
+def held(said: str, *known: str) -> str | None:
+    """The number that begins the words, by a register that holds these."""
+    heard = words(said)
+    found = CodeReader(set(known)).held(heard.raw, heard.tokens, 0)
+    return found.text if found is not None else None
+
+
+ONE_HELD = [  # (said, what the register holds, the text)
+    ("D point six two", "D62", "D-62"),
+    ("four one R B oh", "41RB0", "41RB0"),
+    ("sixty-two tango, oh four", "62T04", "62T-04"),
+    ("tango sixty-two", "T62", "T62"),
+    ("X five", "X5", None),  # two signs are too few
+    ("A B C", "ABC", None),  # letters alone are an abbreviation
+    ("tango, sixty-two", "T62", None),  # a word that is no letter where no figure follows
+    ("a hundred and four, twelve", "10412", None),
+]
+
+
+@pytest.mark.parametrize(("said", "known", "text"), ONE_HELD)
+def test_what_begins_a_number_in_groups(said: str, known: str, text: str | None) -> None:
+    assert held(said, known) == text
+
+
+def test_no_more_groups_than_anybody_reads_out() -> None:
+    ten, eleven = ", ".join(["one"] * 10), ", ".join(["one"] * 11)
+    assert [k.key for k in codes(ten, {"1" * 10})] == ["1" * 10]
+    assert codes(eleven, {"1" * 11}) == []
+
+
 # -- from outside: the spelling alphabet of ICAO Annex 10, Volume II, 5.2.1.3 ---
 
 ICAO_ANNEX_10 = (

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from jobnotes.language.decode import decode, log_softmax, transitions, viterbi
-from jobnotes.language.labels import GROUPS, WIDTH
+from jobnotes.language.labels import GROUPS, POINTED, SHORTENED, WIDTH
 
 LABELS = ("O", "B-x", "I-x", "B-y", "I-y")
 
@@ -90,11 +90,22 @@ def test_allowed_transitions() -> None:
     )
 )
 def test_any_scores_give_lawful_spans(table: np.ndarray) -> None:  # type: ignore[type-arg]
-    """Within the groups but `keep`, in order, never overlapping in one group, sure between 0 and 1."""
+    """Within the groups but those of words to keep or ahead, in order, never overlapping in one group, sure
+    between 0 and 1."""
     found = decode(table, GROUPS)
     for group, labels in GROUPS.items():
         mine = [m for m in found if m.group == group]
-        assert group != "keep" or not mine
+        assert not mine or not group.startswith(("keep_", "ahead_"))
         assert all(f"B-{m.label}" in labels for m in mine)
         assert all(0 <= m.first <= m.last < len(table) and 0 <= m.confidence <= 1 for m in mine)
         assert all(a.last < b.first for a, b in pairwise(mine))
+
+
+def test_each_shortened_clause_has_words_to_keep_and_to_point_to() -> None:
+    kept = [g.removeprefix("keep_") for g in GROUPS if g.startswith("keep_")]
+    ahead = [g.removeprefix("ahead_") for g in GROUPS if g.startswith("ahead_")]
+    assert (kept, ahead) == (list(SHORTENED), list(POINTED))
+    assert set(ahead) < set(kept) < set(GROUPS)
+    # words are two by two: to keep or not
+    assert all(len(labels) == 2 for g, labels in GROUPS.items() if g.startswith(("keep_", "ahead_")))
+    assert sum(map(len, GROUPS.values())) == WIDTH

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 import pytest
 from memo_words import RECORDED_AT
+from test_doubts import context, mark, span_of
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
+from jobnotes.language.context import Context
+from jobnotes.language.findings import Findings, Piece
+from jobnotes.language.labels import POINTED
 from jobnotes.language.lexicon import load
+from jobnotes.language.phrases import AHEAD, caused, checked, done, to_do, told_before
+from jobnotes.language.suspicion import ruled_out
 
 LOADER = (
     "Right, Quillfen Quarry, the wheel loader, W L three one. The brake warning light kept coming "
@@ -88,3 +95,103 @@ def test_word_lists_are_lower_case_and_once_each() -> None:
             for key, words in entries.items() if isinstance(entries, dict) else ():
                 if isinstance(words, list):
                     assert all(w == w.lower().strip() for w in words), (name, section, key)
+
+
+# -- words before a clause; the marks of the clause reader are given by hand ---
+
+
+def pointed(c: Context, *said: str, sure: float = 0.9) -> None:
+    """The reader points to the words `said`, and to none else."""
+    spans = [span_of(c, words) for words in said]
+    shares = [sure if any(a <= p.first and p.last <= b for a, b in spans) else 0.0 for p in c.found.pieces]
+    c.found.ahead = dict.fromkeys(POINTED, shares)
+
+
+GAUGE = "The gauge on the lift circuit, so, it read one forty."
+TWO = "The fan belt was frayed. The gauge on the slew circuit read one forty."
+FAR = (
+    "He had his dinner by the gate and we talked of the weather and of the lads for quite some time in the "
+    "end."
+)
+BEFORE = [  # (text, words pointed to, the clause, its own short form, what is told before it)
+    (GAUGE, ["gauge on the lift circuit"], "it read one forty", "", "gauge on the lift circuit"),
+    # a word that the clause has itself is not said twice
+    (GAUGE, ["gauge on the lift circuit"], "it read one forty", "gauge pressure", "lift circuit"),
+    (GAUGE, ["gauge on the lift circuit"], "it read one forty", "gauges on lifts", "circuit"),
+    (GAUGE, [], "it read one forty", "", ""),
+    (
+        "The new H R five one six one belt, so it read low.",
+        ["h r five one six one belt"],
+        "it read low",
+        "",
+        "belt",
+    ),
+    (f"The fan belt. {FAR} It read low.", ["fan belt"], "it read low", "", ""),
+]
+
+
+@pytest.mark.parametrize(("text", "ahead", "said", "own", "wanted"), BEFORE)
+def test_what_a_clause_takes_from_before_it(
+    reader: Reader, text: str, ahead: list[str], said: str, own: str, wanted: str
+) -> None:
+    c = context(reader, text)
+    pointed(c, *ahead)
+    assert told_before(c, mark(c, said, "check", "not_ok"), own) == wanted
+
+
+@pytest.mark.parametrize(("sure", "wanted"), [(AHEAD, "gauge"), (AHEAD - 0.01, ""), (0.0, "")])
+def test_from_how_sure_on_a_word_is_taken(reader: Reader, sure: float, wanted: str) -> None:
+    c = context(reader, GAUGE)
+    pointed(c, "gauge", sure=sure)
+    assert told_before(c, mark(c, "it read one forty", "check", "not_ok"), "") == wanted
+
+
+@pytest.mark.parametrize("group", ["complaint", "safe", "note"])
+def test_a_clause_of_no_such_kind_takes_nothing(reader: Reader, group: str) -> None:
+    c = context(reader, GAUGE)
+    pointed(c, "gauge")
+    assert told_before(c, mark(c, "it read one forty", group, group), "") == ""
+
+
+@pytest.mark.parametrize(
+    ("own", "wanted"),
+    [
+        ("", "fan belt, gauge on the slew circuit"),
+        ("low", "fan belt, gauge on the slew circuit"),
+        ("relief valve", "gauge on the slew circuit"),
+    ],
+)
+def test_a_clause_that_names_a_part_reaches_over_no_earlier_one(
+    reader: Reader, own: str, wanted: str
+) -> None:
+    c = context(reader, TWO)
+    pointed(c, "fan belt", "gauge on the slew circuit")
+    mark(c, "gauge on the slew circuit", "check", "ok")
+    assert told_before(c, mark(c, "read one forty", "check", "not_ok"), own) == wanted
+
+
+SWAPPED = "The fan belt on the alternator, so it was swapped."
+USES = [  # (what puts a clause into its short form, group, label, with the words before it, without)
+    (checked, "check", "not_ok", "fan belt swapped", "swapped"),
+    (caused, "cause", "cause", "fan belt swapped", "swapped"),
+    (done, "work", "work", "swapped fan belt", "swapped"),
+    (to_do, "todo", "todo", "swapped fan belt", ""),
+    (ruled_out, "out", "out", "fan belt", ""),
+]
+
+
+@pytest.mark.parametrize(("how", "group", "label", "with_words", "without"), USES)
+def test_each_clause_has_its_words_before_it(
+    reader: Reader, how: Callable[..., str], group: str, label: str, with_words: str, without: str
+) -> None:
+    for ahead, wanted in (("fan belt", with_words), (None, without)):
+        c = context(reader, SWAPPED)
+        c.found.keep[group] = [1.0 if p.text == "swapped" else 0.0 for p in c.found.pieces]
+        pointed(c, *([ahead] if ahead else []))
+        assert how(c, mark(c, "it was swapped", group, label)) == wanted
+
+
+def test_words_kept_are_those_of_the_group() -> None:
+    found = Findings(pieces=[Piece("fan", 0, 0), Piece("belt", 1, 1)], keep={"check": [0.2, 0.9]})
+    assert found.kept("check") == [0.2, 0.9]
+    assert found.kept("note") == [1.0, 1.0]  # every word of such a mark names something

@@ -4,10 +4,23 @@ from __future__ import annotations
 
 import pytest
 from memo_words import RECORDED_AT
+from test_doubts import context, mark, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
-from jobnotes.language.readings import sensible
+from jobnotes.language.context import Context
+from jobnotes.language.readings import (
+    Figure,
+    beside,
+    carry_units,
+    figures,
+    fill_readings,
+    kinship,
+    named_kinds,
+    sensible,
+    typical,
+    unit_scores,
+)
 
 
 def read(reader: Reader, text: str) -> Job:
@@ -93,3 +106,246 @@ NEAREST = [
 @pytest.mark.parametrize(("value", "unit", "as_value", "as_unit"), NEAREST)
 def test_units_outside_of_the_schema(value: float, unit: str, as_value: float, as_unit: str) -> None:
     assert sensible(value, unit) == (as_value, as_unit)
+
+
+# -- a figure said without its unit; the marks of the clause reader are given by hand ---
+
+Marks = list[tuple[str, str]]  # words and their label
+
+
+def carried(reader: Reader, text: str, marks: Marks, work: str | None = None) -> list[Figure]:
+    """The figures of a text, with the units they were given."""
+    c = context(reader, text)
+    for said, label in marks:
+        mark(c, said, "value", label)
+    if work is not None:
+        mark(c, work, "work", "work")
+    found = figures(c, whole(c))
+    carry_units(c, found)
+    return found
+
+
+# What is measured where is common practice: volts at a battery, bar at a relief valve, millimetres of play.
+BARE: list[tuple[str, Marks, list[tuple[float, str | None, bool]]]] = [
+    # (text, marks, value, unit and whether the unit is doubtful of each figure)
+    # by what is named
+    ("The battery was twelve six.", [("twelve six", "found")], [(12.6, "V", True)]),
+    ("The pin had four of play in it.", [("four", "found")], [(4, "mm", True)]),
+    ("The main relief was two hundred.", [("two hundred", "found")], [(200, "bar", True)]),
+    ("The coil measured sixty.", [("sixty", "found")], [(60, "ohm", True)]),
+    ("It idles at eight fifty.", [("eight fifty", "found")], [(850, "rpm", True)]),
+    ("The bearing was seventy.", [("seventy", "found")], [(70, "degC", True)]),
+    ("The gauge on the lift circuit read one forty.", [("one forty", "found")], [(140, "bar", True)]),
+    # by what the talk has been of
+    (
+        "We had been on about the slew circuit. I put it on and it said one forty.",
+        [("one forty", "found")],
+        [(140, "bar", True)],
+    ),
+    # the word for it stands right there
+    ("Soot was down to nine.", [("nine", "found")], [(9, "%", False)]),
+    ("Revs were eight fifty.", [("eight fifty", "found")], [(850, "rpm", False)]),
+    # by the figures beside it
+    (
+        "It made two hundred and ten bar and should be two hundred and forty.",
+        [("two hundred and ten bar", "found"), ("two hundred and forty", "exp")],
+        [(210, "bar", False), (240, "bar", False)],
+    ),
+    (
+        "The relief was three thousand psi, and the pilot was four hundred and fifty.",
+        [("three thousand psi", "found"), ("four hundred and fifty", "found")],
+        [(3000, "psi", False), (450, "psi", True)],
+    ),
+    (
+        "The relief was two hundred bar. The battery was twelve six.",
+        [("two hundred bar", "found"), ("twelve six", "found")],
+        [(200, "bar", False), (12.6, "V", True)],
+    ),
+    # nothing names it, or it cannot be of what is named
+    ("It made sixty. Fine.", [("sixty", "found")], [(60, None, False)]),
+    (
+        "We had been on about the dinner. I put it on and it said one forty.",
+        [("one forty", "found")],
+        [(140, None, False)],
+    ),
+    ("The battery was two thousand.", [("two thousand", "found")], [(2000, None, False)]),
+]
+
+
+@pytest.mark.parametrize(("text", "marks", "wanted"), BARE)
+def test_the_unit_of_a_bare_figure(
+    reader: Reader, text: str, marks: Marks, wanted: list[tuple[float, str | None, bool]]
+) -> None:
+    assert [(f.value, f.unit, f.carried) for f in carried(reader, text, marks)] == wanted
+
+
+def test_a_doubtful_unit_makes_a_reading_less_sure(reader: Reader) -> None:
+    sure = []
+    for text, said in (
+        ("The main relief was two hundred.", "two hundred"),
+        ("The main relief was two hundred bar.", "two hundred bar"),
+    ):
+        c = context(reader, text)
+        mark(c, said, "value", "found")
+        job = Job()
+        fill_readings(c, whole(c), job, "/jobs/0")
+        assert [(r.value, r.unit) for r in job.readings] == [(200, "bar")]
+        sure.append(c.book.entries["/jobs/0/readings/0"].confidence)
+    assert sure[0] == pytest.approx(0.8 * sure[1], abs=0.02)
+
+
+TYPICAL = [  # common practice: 12 V and 24 V batteries at rest and charging, engines from idle to full speed
+    (12.6, "V", 0.7),
+    (9, "V", 0.7),
+    (15, "V", 0.7),
+    (18, "V", 0.7),
+    (30, "V", 0.7),
+    (8.9, "V", 0),
+    (16, "V", 0),
+    (31, "V", 0),
+    (500, "rpm", 0.7),
+    (3000, "rpm", 0.7),
+    (499, "rpm", 0),
+    (3001, "rpm", 0),
+    (200, "bar", 0),
+    (10, "L", -1.5),
+    (2, "m", -1.5),
+    (3, "kg", -1.5),
+    (9, "t", -1.5),
+]
+
+
+@pytest.mark.parametrize(("value", "unit", "weight"), TYPICAL)
+def test_sizes_that_plant_shows(value: float, unit: str, weight: float) -> None:
+    assert typical(value, unit) == weight
+
+
+LABELS: list[tuple[str, Marks, str | None, list[str]]] = [  # (text, marks, the work, the labels that stand)
+    ("It showed two hundred bar.", [("two hundred bar", "after")], None, ["found"]),
+    ("It showed two hundred bar now.", [("two hundred bar", "after")], None, ["after"]),
+    ("I adjusted it. It showed two hundred bar.", [("two hundred bar", "after")], None, ["after"]),
+    (
+        "I freed the spool. It showed two hundred bar.",
+        [("two hundred bar", "after")],
+        "i freed the spool",
+        ["after"],
+    ),
+    ("It showed two hundred bar now.", [("two hundred bar", "found")], None, ["found"]),
+]
+
+
+@pytest.mark.parametrize(("text", "marks", "work", "labels"), LABELS)
+def test_nothing_is_after_where_nothing_was_done(
+    reader: Reader, text: str, marks: Marks, work: str | None, labels: list[str]
+) -> None:
+    assert [f.label for f in carried(reader, text, marks, work)] == labels
+
+
+MONEY = [
+    ("The gauge said three thousand pounds.", "three thousand pounds", [(3000, "psi")]),
+    ("The gauge said sixty pound.", "sixty pound", [(60, "psi")]),
+    ("It cost forty quid.", "forty quid", []),
+    ("It cost two grand.", "two grand", []),
+    ("It was ninety pence.", "ninety pence", []),
+]
+
+
+@pytest.mark.parametrize(("text", "said", "wanted"), MONEY)
+def test_money_is_no_pressure(
+    reader: Reader, text: str, said: str, wanted: list[tuple[float, str | None]]
+) -> None:
+    assert [(f.value, f.unit) for f in carried(reader, text, [(said, "found")])] == wanted
+
+
+def placed(
+    reader: Reader, text: str, *said: tuple[str, str, float, str | None]
+) -> tuple[Context, list[Figure]]:
+    """Figures of words, label, value and unit, as the clause reader would mark them."""
+    c = context(reader, text)
+    out = []
+    for words, label, value, unit in said:
+        made = mark(c, words, "value", label)
+        out.append(Figure(label, value, None, unit, c.token_span(made), made))
+    return c, out
+
+
+PAIR = "It was two hundred bar there, and it was two hundred and ten in the end."
+ONE, OTHER = "two hundred and ten", "two hundred bar"
+
+
+def vouched(
+    reader: Reader, text: str = PAIR, value: float = 210, label: str = "found", **more: object
+) -> float:
+    """How much the two hundred bar of a text vouch for its bare figure."""
+    c, (figure, other) = placed(reader, text, (ONE, label, value, None), (OTHER, "found", 200, "bar"))
+    other.carried = bool(more.get("carried"))
+    if "check" in more:
+        mark(c, str(more["check"]), "check", "ok")
+    return kinship(c, figure, other)
+
+
+def test_a_figure_of_like_size_vouches_the_more(reader: Reader) -> None:
+    by_size = [vouched(reader, value=v) for v in (215, 180, 100, 50, 25)]
+    assert by_size == sorted(set(by_size), reverse=True)
+    # near one size, of one order, nothing said by it, and against it
+    steps = [a - by_size[3] for a in by_size]
+    assert steps == pytest.approx([2.0, 1.4, 0.7, 0.0, -0.8])
+    assert vouched(reader, value=4) == pytest.approx(by_size[4])
+
+
+MORE = [  # what makes the other figure vouch more, and by how much
+    ("a specification", {"label": "exp"}, 1.5),
+    ("a doubtful other", {"carried": True}, -0.6),
+    ("one check", {"check": "it was two hundred bar there , and it was two hundred and ten"}, 0.5),
+    ("another check", {"check": "it was two hundred bar there"}, 0.0),
+]
+
+
+@pytest.mark.parametrize(("why", "more", "by"), MORE)
+def test_what_makes_a_figure_vouch(reader: Reader, why: str, more: dict[str, object], by: float) -> None:
+    assert vouched(reader, **more) - vouched(reader) == pytest.approx(by), why  # type: ignore[arg-type]
+
+
+def test_a_figure_vouches_less_from_another_sentence_or_farther_off(reader: Reader) -> None:
+    apart = vouched(reader, PAIR.replace(", and", ". And"))
+    assert vouched(reader) - apart == pytest.approx(0.5)
+    far = vouched(reader, PAIR.replace("there", "there by the gate of the yard"))
+    assert far < vouched(reader)
+    turned = "It was two hundred and ten there, and it was two hundred bar in the end."
+    assert vouched(reader, turned) < vouched(reader)
+
+
+@pytest.mark.parametrize(
+    ("words", "by"),
+    [("went to", 1.5), ("down to", 1.5), ("up to", 1.5), ("close to", 0.0), ("beside a", 0.0)],
+)
+def test_what_a_value_has_come_to_is_of_its_unit(reader: Reader, words: str, by: float) -> None:
+    text = "It was two hundred bar there, and {} two hundred and ten."
+    found = vouched(reader, text.format(words)) - vouched(reader, text.format("by the"))
+    assert found == pytest.approx(by)
+
+
+def test_a_word_farther_off_names_less(reader: Reader) -> None:
+    text = "The battery and the main relief were forty there by the pin."
+    c, (figure,) = placed(reader, text, ("forty", "found", 40, None))
+    kinds = named_kinds(beside(c, figure))
+    assert set(kinds) == {"voltage", "pressure", "length"}
+    assert kinds["pressure"] > kinds["voltage"] > kinds["length"]
+    scores = unit_scores(c, figure, [figure])
+    assert max(scores, key=lambda unit: scores[unit]) == "bar"
+    assert set(scores) == {"bar", "V", "mm"}
+
+
+def test_the_usual_unit_of_a_quantity_gives_way_to_one_that_was_told(reader: Reader) -> None:
+    c, found = placed(
+        reader,
+        "The relief was three thousand psi, and the relief was four hundred.",
+        ("three thousand psi", "found", 3000, "psi"),
+        ("four hundred", "found", 400, None),
+    )
+    assert set(unit_scores(c, found[1], found)) == {"psi"}
+
+
+def test_a_unit_that_the_figure_cannot_have_is_left_out(reader: Reader) -> None:
+    c, (figure,) = placed(reader, "The battery was two thousand.", ("two thousand", "found", 2000, None))
+    assert unit_scores(c, figure, [figure]) == {}

@@ -6,10 +6,12 @@ from datetime import datetime
 
 import pytest
 from memo_words import RECORDED_AT, words
+from test_doubts import context, mark, span_of, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
 from jobnotes.language.day import day_said
+from jobnotes.language.times import ELSEWHERE, by_cue, fill_labour, fill_travel, times_said, worked
 
 DAYS = [  # recorded on Wednesday 3 June 2026
     ("yesterday afternoon", "2026-06-02"),
@@ -23,6 +25,8 @@ DAYS = [  # recorded on Wednesday 3 June 2026
     ("Sunday morning", "2026-05-31"),
     ("today", "2026-06-03"),
     ("this morning", "2026-06-03"),
+    ("this afternoon", "2026-06-03"),
+    ("early this evening", "2026-06-03"),
     ("the first of June", "2026-06-01"),
     ("the twenty-eighth of May", "2026-05-28"),
     ("28th May", "2026-05-28"),
@@ -37,7 +41,18 @@ def test_days(said: str, day: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "said", ["some day", "a day's work", "the other one", "daily check", "the first of January"]
+    "said",
+    [
+        "some day",
+        "a day's work",
+        "the other one",
+        "daily check",
+        "this one",
+        "this machine",
+        "this time",
+        "this in the morning",
+        "the first of January",
+    ],
 )
 def test_no_day(said: str) -> None:
     """The last lies five months back: rather a slip than the day of the work."""
@@ -161,3 +176,138 @@ def test_no_distance(reader: Reader, text: str) -> None:
 def test_no_arrival_and_no_leaving(reader: Reader, text: str) -> None:
     times = read(reader, text).times
     assert (times.arrived, times.left) == (None, None)
+
+
+# -- which time it is, by the words beside it; no mark of the clause reader ---
+
+BY_CUE: list[tuple[str, list[str | None]]] = [  # each time of the text in order
+    # by the words after it
+    ("Ten past eight I got there.", ["arrived"]),
+    ("Ten past eight when I got there.", ["arrived"]),
+    ("Ten past eight I started.", ["arrived"]),
+    ("Ten past eight I landed, quarter to eleven I left.", ["arrived", "left"]),
+    ("At twenty past four I was away.", ["left"]),
+    ("Twenty past four off that.", ["left"]),
+    # by the words right before it
+    ("Off at twenty past four.", ["left"]),
+    ("Signed out at ten past four.", ["left"]),
+    ("Finish, ten past four.", ["left"]),
+    ("Knocked off at quarter past five.", ["left"]),
+    # a time takes the words that belong to another no more, unless it puts that one right
+    ("Got there at ten past eight, ten past nine the pump failed.", ["arrived", None]),
+    ("Got there at ten past eight, no, ten past nine.", ["arrived", "arrived"]),
+    ("I left home at ten to seven.", [ELSEWHERE]),
+    # neither
+    ("Ten past eight I rang him.", [None]),
+    ("Half past three and I left the van.", [None]),
+    ("Quarter past two, I left the keys.", [None]),
+    ("It was ten past eight and I was away to the other.", [None]),
+    ("He rang at ten past eight. I got there later.", [None]),
+    ("He rang at ten past eight for the third time that day I got there.", [None]),
+    ("Off the lorry by the gate at twenty past four.", [None]),
+]
+
+
+@pytest.mark.parametrize(("text", "labels"), BY_CUE)
+def test_a_time_by_the_words_beside_it(reader: Reader, text: str, labels: list[str | None]) -> None:
+    c = context(reader, text)
+    assert [by_cue(c, clock) for clock in c.found.clocks] == labels
+
+
+TAKEN_BACK: list[tuple[str, dict[str, str], dict[str, str]]] = [  # (text, marked times, times that stand)
+    (
+        "I arrived at ten past one, sorry, twenty past one.",
+        {"arrived": "ten past one"},
+        {"arrived": "twenty past one"},
+    ),
+    (
+        "I left at ten past four, no, make that twenty past four.",
+        {"left": "ten past four"},
+        {"left": "twenty past four"},
+    ),
+    (
+        "I arrived at ten past one and at twenty past one it ran.",
+        {"arrived": "ten past one"},
+        {"arrived": "ten past one"},
+    ),
+    (
+        "I arrived at ten past one, there was no rush, and left at twenty past four.",
+        {"arrived": "ten past one", "left": "twenty past four"},
+        {"arrived": "ten past one", "left": "twenty past four"},
+    ),
+    (
+        "I arrived at ten past one, the relay had no volts on it, and by twenty past one it ran.",
+        {"arrived": "ten past one"},
+        {"arrived": "ten past one"},
+    ),
+]
+
+
+@pytest.mark.parametrize(("text", "marked", "stand"), TAKEN_BACK)
+def test_a_time_put_right_at_once(
+    reader: Reader, text: str, marked: dict[str, str], stand: dict[str, str]
+) -> None:
+    c = context(reader, text)
+    for label, said in marked.items():
+        mark(c, said, "value", label)
+    found = {k: " ".join(c.tokens[t.first : t.last + 1]) for k, (t, _) in times_said(c, whole(c)).items()}
+    assert found == stand
+
+
+# -- work that the reader takes for the road ---
+
+WORKED = [  # (text, the duration, what is marked as labour, how sure, whether it is work)
+    ("Two hours the digger, one hour the roller.", "one hour", "two hours", 0.9, True),
+    ("Forty minutes labour.", "forty minutes", None, 0, True),
+    ("Forty minutes' labour.", "forty minutes", None, 0, True),
+    ("Forty minutes of work.", "forty minutes", None, 0, True),
+    ("Forty minutes working time.", "forty minutes", None, 0, True),
+    # a word of the road
+    ("Two hours the digger, one hour driving.", "one hour", "two hours", 0.9, False),
+    ("Two hours the digger, one hour there.", "one hour", "two hours", 0.9, False),
+    ("Two hours the digger, half an hour a leg.", "half an hour", "two hours", 0.9, False),
+    ("Two hours the digger, half an hour per leg.", "half an hour", "two hours", 0.9, False),
+    # nothing of labour in its sentence
+    ("One hour the roller.", "one hour", None, 0, False),
+    ("Two hours the digger. One hour the roller.", "one hour", "two hours", 0.9, False),
+    ("Two hours the digger, one hour the roller.", "one hour", "two hours", 0.6, False),
+    ("Forty minutes and labour.", "forty minutes", None, 0, False),
+]
+
+
+@pytest.mark.parametrize(("text", "said", "labour", "sure", "work"), WORKED)
+def test_what_is_work_and_what_the_road(
+    reader: Reader, text: str, said: str, labour: str | None, sure: float, work: bool
+) -> None:
+    c = context(reader, text)
+    mark(c, said, "value", "travel")
+    if labour is not None:
+        mark(c, labour, "value", "labour", sure)
+    assert worked(c, span_of(c, said)) is work
+    job = Job()
+    fill_travel(c, whole(c), job, "/jobs/0")
+    assert (job.times.travel_min is None) is work
+
+
+LABOUR_MARKS = [  # (text, marks, minutes)
+    ("Labour two forty.", [("two forty", "labour")], 160),
+    ("Labour one thirty-five.", [("one thirty - five", "labour")], 95),
+    ("Labour two and a half.", [("two and a half", "labour")], 150),
+    ("Two hours the digger and one hour the roller.", [("two hours", "labour"), ("one hour", "travel")], 180),
+    ("Two hours the digger and one hour driving.", [("two hours", "labour"), ("one hour", "travel")], 120),
+    ("Labour two.", [("two", "labour")], None),
+    ("The roller took two forty.", [], None),
+    ("Two hundred hours there and labour.", [("two hundred hours", "travel")], None),
+]
+
+
+@pytest.mark.parametrize(("text", "marks", "minutes"), LABOUR_MARKS)
+def test_labour_by_its_marks(
+    reader: Reader, text: str, marks: list[tuple[str, str]], minutes: int | None
+) -> None:
+    c = context(reader, text)
+    for said, label in marks:
+        mark(c, said, "value", label)
+    job = Job()
+    fill_labour(c, whole(c), job, "/jobs/0")
+    assert job.times.labour_min == minutes
