@@ -487,4 +487,6 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
     sure = (0.35 + 0.65 * s.confidence) * (0.5 + 0.5 * heard) * certainty
     if unit in ("L", "m", "kg") and s.quantity is None:
         why = why or "how much was not heard"
+    if row is None and number is None and not re.search(r"[a-z]{3}", s.words.lower()):
+        why = why or "what it was is not plain"
     c.book.put(pointer, [s.span], sure, why is not None, why)
