@@ -71,7 +71,7 @@ def _large() -> tuple[list[str], Arrays]:
 
 
 def prepare(out: Path, large: bool, size: int = 9_600) -> None:
-    """Writes an encoder with a vocabulary of `size` pieces, the same for both: 16-bit, `large` 8-bit by rows."""
+    """Writes an encoder with a vocabulary of `size` pieces: 16-bit weights, `large` 8-bit ones by rows."""
     vocabulary, weights = _small()
     special = list(SPECIAL)
     # the vocabulary stands in order of how common a piece is

@@ -60,11 +60,15 @@ class Intake:
         recorded_at: datetime | None = None,
         progress: Progress = no_progress,
         words: Sequence[str] = (),
+        recent: Callable[[], Sequence[str]] = tuple,
     ) -> None:
         """Loads the register, unless it is given itself; raises JobnotesError where its folder is missing.
-        `words` are such as the recogniser should expect before all others."""
+
+        `words` are such as the recogniser should expect before all names of the register; `recent`, asked
+        anew for each recording, gives the names that are likeliest in it (see speech.vocabulary)."""
         self.register = register if isinstance(register, Register) else load_register(register)
         self._words = list(words)
+        self._recent = recent
         self._zone = zone
         self._speech_model = speech_model
         self._recorded_at = recorded_at
@@ -83,7 +87,8 @@ class Intake:
 
         recogniser = self._recogniser
         with self._progress(name, sound.seconds) as progress:
-            transcript = recogniser.hear(sound, [*self._words, *vocabulary(self.register)], progress)
+            expected = vocabulary(self.register, [*self._words, *self._recent()])
+            transcript = recogniser.hear(sound, expected, progress)
         return self._dated(path, name, transcript, sound.created)
 
     def read(self, path: Path, name: str) -> ReadMemo:

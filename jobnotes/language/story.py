@@ -158,7 +158,7 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
     """What was looked at, tested or measured, and the verdict."""
     checks: list[Check] = []
     for mark in c.marks(segment, "check"):
-        text = subject(c, mark, checked(c, mark)) if mark.confidence >= 0.4 else ""
+        text = subject(c, mark, checked(c, mark)) if mark.confidence >= 0.6 else ""
         if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
-from jobnotes.jobs.model import Evidence, ReadMemo
+from jobnotes.jobs.model import Evidence, ReadMemo, Word
 from jobnotes.paper import words
 
 
@@ -35,6 +36,18 @@ def job_evidence(read: ReadMemo, place: int) -> dict[str, Evidence]:
         for pointer, evidence in read.evidence.items()
         if pointer == prefix or pointer.startswith(prefix + "/")
     }
+
+
+def set_right(heard: Sequence[Word], evidence: Evidence) -> list[str]:
+    """What was set right among the words behind a value, both spellings: "air tea" was set right to "80"."""
+    if evidence.first is None or evidence.last is None:
+        return []
+    behind = heard[evidence.first : evidence.last + 1]
+    return [
+        f"“{shorten(word.heard, 40)}” was heard, and set right to “{shorten(word.text.strip('.,;:'), 40)}”"
+        for word in behind
+        if word.heard and word.heard != word.text
+    ]
 
 
 def shorten(text: str, longest: int) -> str:
@@ -107,6 +120,7 @@ class Marks:
             for pointer, evidence in read.evidence.items()
             if evidence.check and draft and not pointer.startswith("/jobs/")
         ]
+        self._words = read.transcript.words
         self._looks: list[Look] = []
         self.unfounded = not job_evidence(read, place) and bool(
             read.jobs[place].model_dump(exclude_defaults=True)
@@ -124,6 +138,8 @@ class Marks:
             value = _in_words(_value_at(self._data, pointer), pointer)
         at = words.second(evidence.start) if evidence.start is not None else ""
         why = evidence.why or "The reader was not sure."
+        if spellings := set_right(self._words, evidence):
+            why = "; ".join([why.rstrip("."), *spellings])
         # The value stands in full at its mark; in the list its beginning tells which one is meant.
         row, value, heard = shorten(row, 50), shorten(value, 70), shorten(evidence.text, 160)
         self._looks.append(Look(number, field, row, value, heard, at, why))

@@ -19,6 +19,10 @@ from jobnotes.paper.place import templates_folder
 from jobnotes.paper.signed_state import SignedState
 from jobnotes.paper.strokes import as_drawing
 
+TOO_POOR = ("The recording is poor:", "The words are hard to make out throughout")
+"""Remarks on a recording that begin so stand at the top of a draft: little of it can be trusted (see
+speech.recogniser). All others stand at its end."""
+
 
 def _finish(value: Any) -> Any:
     """What the template prints, held to what the sheet's fonts can show; our own markup passes as it is."""
@@ -86,6 +90,7 @@ def sheet_html(
     What is not known prints as a blank line to write on. The sheet says DRAFT until the engineer has signed.
     With `signed` it carries its number and revision among the workshop's sheets, what a receiver compares,
     and WITHDRAWN where it was; the job's number in the memo is then taken from there.
+    A draft from a recording too poor to trust says so at the top.
     Values whose evidence says `check` carry a mark and stand in a list with the reason and the words heard.
     Raises JobnotesError for a number without a job and for a `recorded_at` that is no time.
     """
@@ -94,6 +99,7 @@ def sheet_html(
     draft = names.engineer is None
     marks = Marks(read, number - 1, draft=draft)
     at = words.recorded_at(read)
+    remarks = read.transcript.remarks
     return (
         _environment()
         .get_template("sheet.html")
@@ -110,7 +116,8 @@ def sheet_html(
             marks=marks,
             cautions=cautions.cautions_for(job),
             cautions_introduction=cautions.introduction(),
-            remarks=read.transcript.remarks,
+            poor=[remark for remark in remarks if remark.startswith(TOO_POOR)],
+            remarks=[remark for remark in remarks if not remark.startswith(TOO_POOR)],
             firm=firm or Firm(),
             engineer=engineer or (names.engineer.name if names.engineer else ""),
             signatures=names,

@@ -76,14 +76,15 @@ def knowledge_of(register: Register) -> Knowledge:
     return _known[0][1]
 
 
-def vocabulary(register: Register | None = None) -> Vocabulary:
-    """A dozen words of the trade, names of customers, sites and makes of `register`, more of the trade; each
-    once.
+def vocabulary(register: Register | None = None, recent: Iterable[str] = ()) -> Vocabulary:
+    """A dozen words of the trade, the names in `recent`, names of customers, sites and makes of `register`,
+    more of the trade; each once.
 
-    Numbers (of machines, parts, orders) are left out on purpose: a recogniser that is told one of two alike
-    numbers hears that one for the other.
+    `recent`: the names likeliest to be said, the likeliest first. Of a large register only a few names find
+    room in the prompt, and these go before them. Numbers (of machines, parts, orders) are left out on
+    purpose: a recogniser that is told one of two alike numbers hears that one for the other.
     """
-    names = list(_data()["first"])
+    names = [*_data()["first"], *recent]
     if register is not None:
         names += [row.customer for row in register.customers]
         names += [row.site for row in register.sites]

@@ -15,6 +15,7 @@ from jobnotes.jobs.model import ReadMemo
 from jobnotes.register import Register
 from jobnotes.store import TERMINAL, LearnedWord, Memo, Person, Taken, Workshop
 from jobnotes.workshop.learned import as_heard, expected_words, repaired
+from jobnotes.workshop.recent import recent_names
 from jobnotes.workshop.settings import Settings
 
 
@@ -53,6 +54,7 @@ class Taking:
         self._recorded_at = recorded_at
         self._progress = progress
         self._make_intake = make_intake or self._real_intake
+        self._engineer_id: int | None = None
         self._made: tuple[Register, list[LearnedWord], Hears] | None = None
 
     def take(
@@ -96,6 +98,7 @@ class Taking:
         words = self.workshop.words.learned(accepted=True)
         intake = self._intake(words)
         if memo.state == "waiting":
+            self._engineer_id = memo.engineer_id
             heard = intake.words(memos.recording(memo), memo.name)
             memo = memos.heard(memo.id, heard.transcript, heard.recorded_at.isoformat())
         if memo.transcript is None or memo.recorded_at is None:
@@ -119,4 +122,5 @@ class Taking:
             recorded_at=self._recorded_at,
             progress=self._progress,
             words=expected_words(words),
+            recent=lambda: recent_names(self.workshop, self._engineer_id),
         )

@@ -172,6 +172,7 @@ NOT_COUNTED = [
     "Two bar it had, the new one is H R five one six one.",
     "Two hours it took, new valve H R five one six one.",
     "Two in of H R five one one six and H R five one six one.",  # the other number's
+    "Two in, HR5116 and H R five one six one.",
     "Two I had on the van before the day began again in, H R five one six one.",  # too far off
     "New valve, H R five one six one.",
 ]
@@ -300,6 +301,19 @@ def test_a_size_is_no_quantity(
 ) -> None:
     said = Said((0, 0), None, None, quantity, unit, "", "fitted", 0.5)
     assert is_size(said, PartRow("ZZ-1", description, row_unit)) is size
+
+
+def test_a_size_said_with_a_part_leaves_its_quantity_at_one() -> None:
+    row = PartRow("GV-7182", "Flow valve 60 L/min")
+    for text, quantity in (
+        ("I fitted the sixty litre flow valve, G V seven one eight two.", 1),
+        ("I fitted six flow valves, G V seven one eight two.", 6),
+    ):
+        c = context(Reader(Register(parts=[row])), text)
+        mark(c, text.lower().removeprefix("i fitted ").replace(",", " ,").rstrip("."), "part", "fitted")
+        job = Job()
+        fill_parts(c, whole(c), job, "/jobs/0", None)
+        assert [(p.part_number, p.quantity, p.unit) for p in job.parts] == [("GV-7182", quantity, "each")]
 
 
 # -- "a new one": what was told before ---
