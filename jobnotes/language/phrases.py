@@ -198,17 +198,20 @@ def done(c: Context, mark: Marked) -> str:
     return lower_first(text.strip())
 
 
+THINGS = ("at", "part", "check", "cause", "complaint")  # marks that name a thing
+
+
 def part_words_said(c: Context, parts: list[Marked]) -> set[str]:
     """The words inside part marks."""
     return {c.found.pieces[i].text for m in parts for i in range(m.first, m.last + 1)}
 
 
-def thing_before(c: Context, mark: Marked) -> str:
+def thing_before(c: Context, mark: Marked, groups: tuple[str, ...] = THINGS) -> str:
     """What a bare verb was done to: the place, part, check, cause or complaint told last, at most
     thirty words before it. Empty where there is none."""
     best: Marked | None = None
     for m in c.found.marks:
-        if m.group not in ("at", "part", "check", "cause", "complaint") or m.label == "ok":
+        if m.group not in groups or m.label == "ok":
             continue
         before = mark.first - 30 < m.first < mark.first and m.last <= mark.last
         if before and (best is None or (m.first, m.group == "at") >= (best.first, best.group == "at")):

@@ -158,11 +158,19 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
     """What was looked at, tested or measured, and the verdict."""
     checks: list[Check] = []
     for mark in c.marks(segment, "check"):
-        text = subject(c, mark, checked(c, mark)) if mark.confidence >= 0.6 else ""
+        if mark.confidence < 0.6:
+            continue
+        read = readings_in(c, mark, job)
+        text = checked(c, mark)
+        if not names_something(c, text) and read and read[0].at and names_something(c, read[0].at):
+            text = read[0].at  # "ninety now": where the figure was taken
+        else:
+            text = subject(c, mark, text)
         if len(text) < 3 or any(k.what == text and k.result == mark.label for k in checks):
             continue
+        if not read and len(text.split()) == 1 and not names_something(c, text):
+            continue  # "solid", "after": nobody can tell what was looked at
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
-        read = readings_in(c, mark, job)
         if len({r.quantity for r in read}) == 1:
             text = with_measure(text, read[0].quantity)
         result = by_figures(read) or cast(Verdict, mark.label)
@@ -186,7 +194,7 @@ def subject(c: Context, mark: Marked, text: str) -> str:
             return name
     has_figure = any(m.group == "value" and mark.first <= m.first <= mark.last for m in c.found.marks)
     if has_figure:
-        thing = thing_before(c, mark)
+        thing = thing_before(c, mark, ("at", "check", "cause", "complaint"))
         return f"{thing} {text}".strip() if thing and thing not in text and len(thing.split()) < 5 else text
     return text
 
