@@ -173,9 +173,25 @@ def fill_checks(c: Context, segment: Segment, job: Job, base: str) -> None:
         c.book.put(f"{base}/checks/{len(checks)}", [c.token_span(mark)], mark.confidence)
         if len({r.quantity for r in read}) == 1:
             text = with_measure(text, read[0].quantity)
+        if proves_the_repair(c, segment, mark, read) and "after" not in text.split():
+            text = f"{text} after repair"
         result = by_figures(read) or cast(Verdict, mark.label)
         checks.append(Check(what=text, result=result))
     job.checks = checks
+
+
+def proves_the_repair(c: Context, segment: Segment, mark: Marked, read: list[Reading]) -> bool:
+    """Whether a check was made once the work was done: its figures are all of that time, or it is good
+    "now", with work told before it."""
+    if read:
+        return all(r.stage == "after" for r in read)
+    first, last = c.token_span(mark)
+    told = any(m.first < mark.first for m in [*c.marks(segment, "work"), *c.marks(segment, "part", "fitted")])
+    return (
+        told
+        and mark.label == "ok"
+        and bool({"now", "afterwards"} & set(c.tokens[max(0, first - 2) : last + 2]))
+    )
 
 
 def subject(c: Context, mark: Marked, text: str) -> str:
