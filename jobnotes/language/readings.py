@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import cast, get_args
 
@@ -280,6 +281,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         if kind not in MEASURED:
             continue
         at, at_span = place_of(c, segment, figure, found)
+        at = full_place(job, at, unit)
         if at is None:
             at = next((r.at for r in reversed(job.readings) if r.unit == unit and r.at), None)
         spec = expected.get(figure.span)
@@ -369,6 +371,24 @@ def expectations(c: Context, found: list[Figure], readings: list[Figure]) -> dic
                 if near and reading.label == "found" and reading.span not in out and likely(reading, spec):
                     out[reading.span] = spec
     return out
+
+
+def full_place(job: Job, at: str | None, unit: str) -> str | None:
+    """A place that names one: a side alone ("right") is of what was measured last, and where nothing but
+    the measure is named ("hertz") a generator is measured at its output (common practice). None where
+    nothing is left."""
+    if at is None:
+        return None
+    words = re.findall(r"[a-z]+", at.lower())
+    sides, measures = word_set("cues", "readings", "sides"), word_set("cues", "readings", "measures")
+    if words and measures.issuperset(words):
+        supply = unit in ("Hz", "V", "A") and job.machine.type in word_set("machines", "supplies", "say")
+        return "output" if supply else None
+    if words and sides.issuperset(words):
+        before = next((r.at for r in reversed(job.readings) if r.unit == unit and r.at), None)
+        thing = [w for w in (before or "").replace("-", " ").split() if w.lower() not in sides]
+        return f"{at} {' '.join(thing)}" if thing and len(thing) <= 4 else at
+    return at
 
 
 def place_of(
