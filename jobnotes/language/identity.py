@@ -203,7 +203,10 @@ def told_over(c: Context, first: int, last: int) -> tuple[float, tuple[int, int]
         after = c.tokens[number.last + 1 : number.last + 7]
         taken_back = word_set("cues", "road", "taken_back") | {"or"}
         ends = [
-            n for n in c.found.numbers if number.last < n.first <= number.last + 8 and 10 <= n.value < 100
+            n
+            for n in c.found.numbers
+            if number.last < n.first <= number.last + 8 and 10 <= n.value < 100
+            if not any(q.first <= n.first <= q.last and q.unit != "h" for q in c.found.quantities)
         ]
         if after[:1] == [","] and taken_back & set(after) and ends and number.value % 100:
             end = ends[-1] if "?" in after else ends[0]
@@ -220,7 +223,8 @@ def order_for_the_lot(c: Context, segment: Segment) -> tuple[float, str, tuple[i
     held += [
         (n.digits or f"{n.value:.0f}", n.first, n.last)
         for n in c.found.numbers
-        if n.last - n.first >= 3 and n.value == int(n.value) and n.value >= 1000
+        if (n.last - n.first >= 3 or n.last == n.first) and n.value == int(n.value) and n.value >= 1000
+        if not any(q.first <= n.first <= q.last for q in c.found.quantities)
     ]
     for text, a, b in held:
         first, last = c.sentence(a)

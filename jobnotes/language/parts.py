@@ -49,6 +49,7 @@ class Said:
     words: str
     status: str
     confidence: float
+    counted: bool = False  # the quantity stands before the name, as a count does
 
 
 def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: MachineRow | None) -> None:
@@ -104,7 +105,9 @@ def is_size(s: Said, row: PartRow) -> bool:
     """Whether the figure taken for a quantity is a size in the part's description ("the sixty litre": a
     valve of 60 L/min; "the ten micron"), and no amount or count."""
     sizes = {float(x) for x in re.findall(r"\d+(?:\.\d+)?", row.description)}
-    return s.quantity in sizes and (row.unit != s.unit if s.unit is not None else (s.quantity or 0) > 4)
+    if s.quantity not in sizes:
+        return False
+    return row.unit != s.unit if s.unit is not None else (s.quantity or 0) > 4 and not s.counted
 
 
 def said_with_number(c: Context, s: Said, ordered: list[Said]) -> bool:
@@ -283,6 +286,9 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
     if quantity is not None and unit is None and (again := recounted(c, last)) is not None:
         quantity = again
     words = describe(c, first, last, code)
+    counted = quantity is not None and any(
+        n.value == quantity and n.first <= first + 1 and n.last < first + 4 for n in c.found.numbers
+    )
     if code is None:
         words = of_grease(c, first, last, words, unit)
     return Said(
@@ -294,6 +300,7 @@ def one(c: Context, mark: Marked, first: int, last: int, code: PlacedCode | None
         words,
         mark.label,
         mark.confidence,
+        counted,
     )
 
 

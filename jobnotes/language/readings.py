@@ -181,8 +181,9 @@ def beside(c: Context, figure: Figure) -> Beside:
             (c.tokens[place], 0.3)
         )  # what the talk has been of, where the sentence itself names nothing
     implied: dict[str, float] = {}
+    said_with = {c.tokens[i] for q in c.found.quantities for i in range(q.number.last + 1, q.last + 1)}
     for word, weight in near:
-        unit = load("units")["implied"].get(word)
+        unit = None if word in said_with else load("units")["implied"].get(word)
         if unit is not None:
             implied.setdefault(str(unit), weight)
     return Beside(near, implied)
@@ -193,9 +194,10 @@ def named_kinds(words: Beside) -> dict[str, float]:
     out: dict[str, float] = {}
     for kind, places in load("units")["places"].items():
         weights = [weight for word, weight in words.near if word in places]
-        if weights and (max(weights) > 0.3 or not out):
+        if weights:
             out[kind] = max(weights)
-    return out
+    near = {kind: weight for kind, weight in out.items() if weight > 0.3}
+    return near or out
 
 
 def kinship(c: Context, figure: Figure, other: Figure) -> float:

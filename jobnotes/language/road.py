@@ -31,27 +31,34 @@ def both_ways(c: Context, value: float, first: int, last: int) -> tuple[float, i
         return value, last
     after = [i for i in range(step + 1, stop + 1) if c.tokens[i] not in (",", "and", "so", "'s", "that")]
     said = " ".join(c.tokens[i] for i in after)
-    if any(said.startswith(cue) for cue in sayings("cues", "road", "again")):
-        return 2 * value, stop
-    second = _figure_at(c, after[0]) if after else None
+    for cue in sayings("cues", "road", "again"):
+        rest = said.removeprefix(cue).split()
+        if said.startswith(cue) and (not rest or rest[0] in (*homeward, ".", ",", "again", "that")):
+            return 2 * value, stop
+    second = _figure_at(c, after[0], first, last) if after else None
     if second is None:
         return value, last
     figure, at = second
-    if figure == 2 * value:
-        return figure, at
     if any(c.tokens[i] in homeward for i in range(at + 1, min(at + 4, end + 1))):
         return value + figure, at
+    if figure == 2 * value:
+        return figure, at
     return value, last
 
 
-def _figure_at(c: Context, place: int) -> tuple[float, int] | None:
-    """(figure, last token) of the number, distance in its own unit, or duration in minutes that begins at
-    a token."""
+def _figure_at(c: Context, place: int, first: int, last: int) -> tuple[float, int] | None:
+    """(figure, last token) of the number that begins at a token, in the unit of the figure in tokens
+    `first` to `last`: minutes where that is a duration. None where it is of the other kind."""
+    timed = any(d.first <= last and first <= d.last for d in c.found.durations)
     duration = ClockReader().duration_at(c.tokens, place)
     if duration is not None:
-        return duration.minutes, duration.last
+        return (duration.minutes, duration.last) if timed else None
     number = NumberReader().read(c.tokens, place)
-    return (number.value, number.last) if number is not None else None
+    if number is None or (
+        timed and any(q.kind == "distance" and q.first == place for q in c.found.quantities)
+    ):
+        return None
+    return number.value, number.last
 
 
 def one_way(c: Context, first: int, last: int) -> bool:

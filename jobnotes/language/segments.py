@@ -76,7 +76,65 @@ def segments(found: Findings) -> list[Segment]:
             machines.append(fleet)
         else:
             begin = stretch[0]
-    return jobs
+    return turned_back(found, jobs)
+
+
+def turned_back(found: Findings, jobs: list[Segment]) -> list[Segment]:
+    """The jobs with what is told of an earlier one later on given to it: "Where was I. The jaw. ..." goes
+    back to the crusher, up to the next machine named so or the end of the stretch."""
+    kinds = [machine_kind(found, job) for job in jobs]
+    if len(jobs) < 2 or len({k for k in kinds if k}) < 2:
+        return jobs
+    back = [Segment() for _ in jobs]
+    for number, job in enumerate(jobs):
+        for first, last in job.stretches:
+            begin, owner = first, number
+            for place in range(first + 1, last + 1):
+                to = opens_with(found, place, kinds)
+                if to is not None and to != owner and min(s[0] for s in jobs[to].stretches) < place:
+                    back[owner].stretches.append((begin, place - 1))
+                    begin, owner = place, to
+            back[owner].stretches.append((begin, last))
+    for segment in back:
+        segment.stretches.sort()
+    return back if all(s.stretches for s in back) else jobs
+
+
+def machine_kind(found: Findings, job: Segment) -> str | None:
+    """The machine type that a job's first words name, None where they name none."""
+    first, last = job.stretches[0]
+    for name in found.names:
+        if name.kind == "type" and found.pieces[first].first <= name.first <= found.pieces[last].last:
+            marked = any(
+                m.group == "name"
+                and m.label == "machine"
+                and found.pieces[m.first].first <= name.last
+                and name.first <= found.pieces[m.last].last
+                for m in found.marks
+            )
+            if marked:
+                return name.value
+    return None
+
+
+def opens_with(found: Findings, place: int, kinds: list[str | None]) -> int | None:
+    """The job whose machine alone opens the sentence that begins at a piece ("The jaw.", "Genny, I never
+    finished", "Back on the roller, ..."); None where none does, or several fit."""
+    if found.pieces[place - 1].text not in (".", "?", "!", ";"):
+        return None
+    token = found.pieces[place].first
+    for name in found.names:
+        lead = name.first - token
+        if name.kind != "type" or not 0 <= lead <= 5:
+            continue
+        ahead = [p.text for p in found.pieces if token <= p.first < name.first]
+        after = next((p.text for p in found.pieces if p.first > name.last), "")
+        pointing = {"back", "forgot"} & set(ahead)
+        fits = [n for n, kind in enumerate(kinds) if kind == name.value]
+        plain = word_set("cues", "jobs", "leading").issuperset(ahead)
+        if len(fits) == 1 and plain and (after in (".", ",", ":") or pointing):
+            return fits[0]
+    return None
 
 
 def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tuple[int, str, float]]:

@@ -114,7 +114,8 @@ def times_said(c: Context, segment: Segment) -> dict[str, tuple[Clock, float]]:
     for label, (clock, sure) in said.items():  # "at one, no, quarter past one"
         for later in c.found.clocks:
             between = c.tokens[clock.last + 1 : later.first]
-            if later.first > clock.last and len(between) <= 5 and {"no", "sorry"} & set(between):
+            anew = word_set("cues", "readings", "between_anew").issuperset(between)
+            if later.first > clock.last and len(between) <= 5 and {"no", "sorry"} & set(between) and anew:
                 said[label] = (later, sure)
                 break
     if len(said) == 2 and said["arrived"][0].first == said["left"][0].first:
@@ -169,7 +170,8 @@ def by_cue(c: Context, clock: Clock, reach: int = 9) -> str | None:
         if after.startswith(sayings("cues", "times", key)):
             return label
     if words.rstrip().endswith(tuple(f" {cue}" for cue in sayings("cues", "times", "left_before"))):
-        return "left"
+        subject = c.tokens[max(first, clock.first - 5) : clock.first]
+        return None if {"cut", "cuts", "went", "goes", "going", "come", "came"} & set(subject) else "left"
 
     def latest(cues: tuple[str, ...]) -> int:
         return max((words.rfind(f" {cue} ") for cue in cues), default=-1)
@@ -338,7 +340,7 @@ def worked(c: Context, span: tuple[int, int]) -> bool:
     """Whether a duration that the reader takes for the road is work: "labour" stands beside it, or no
     word of the road anywhere near while the same sentence tells of labour ("two hours the digger, one the
     roller")."""
-    after = " ".join(c.tokens[span[1] + 1 : span[1] + 3])
+    after = " ".join(c.tokens[span[1] + 1 : span[1] + 5])
     if any(after.startswith(cue) for cue in sayings("cues", "labour", "beside")):
         return True
     begin, end = c.sentence(span[0])

@@ -276,6 +276,8 @@ def test_an_order_for_the_lot(own: Reader, text: str, number: str) -> None:
     [
         "The lot came to four seven one two.",
         "The number on the door is four seven one two.",
+        "It is on order for the roller, four seven one two.",
+        "I did both. It is on order for the roller, four seven one two.",
         "All the hoses were done. The number is four seven one two.",
         "The number for both is eight hundred and two.",
         "The number for the lot is forty-seven.",

@@ -170,6 +170,14 @@ def test_a_clause_that_names_a_part_reaches_over_no_earlier_one(
     assert told_before(c, mark(c, "read one forty", "check", "not_ok"), own) == wanted
 
 
+def test_a_clause_reaches_over_one_of_another_kind(reader: Reader) -> None:
+    c = context(reader, TWO)
+    pointed(c, "fan belt", "gauge on the slew circuit")
+    mark(c, "gauge on the slew circuit", "cause", "cause")
+    found = told_before(c, mark(c, "read one forty", "check", "not_ok"), "relief valve")
+    assert found == "fan belt, gauge on the slew circuit"
+
+
 SWAPPED = "The fan belt on the alternator, so it was swapped."
 USES = [  # (what puts a clause into its short form, group, label, with the words before it, without)
     (checked, "check", "not_ok", "fan belt swapped", "swapped"),

@@ -161,6 +161,32 @@ BARE: list[tuple[str, Marks, list[tuple[float, str | None, bool]]]] = [
         [("two hundred bar", "found"), ("twelve six", "found")],
         [(200, "bar", False), (12.6, "V", True)],
     ),
+    (
+        "It was two hundred bar there, and it was one hundred and eighty in the end.",
+        [("two hundred bar", "found"), ("one hundred and eighty", "found")],
+        [(200, "bar", False), (180, "bar", False)],
+    ),
+    (
+        "It showed fourteen point five bar there, and fourteen two in the end.",
+        [("fourteen point five bar", "found"), ("fourteen two", "found")],
+        [(14.5, "bar", False), (14.2, "bar", True)],
+    ),
+    # units that vouch alike, or in which readings are seldom given
+    (
+        "It showed ten psi, and ten bar, and eleven.",
+        [("ten psi", "found"), ("ten bar", "found"), ("eleven", "found")],
+        [(10, "psi", False), (10, "bar", False), (11, "bar", True)],
+    ),
+    (
+        "Ten litres in. It showed eleven.",
+        [("ten litres", "found"), ("eleven", "found")],
+        [(10, "L", False), (11, "L", True)],
+    ),
+    (
+        "It took nine hundred litres of it. Then it made two.",
+        [("nine hundred litres", "found"), ("two", "found")],
+        [(900, "L", False), (2, None, False)],
+    ),
     # nothing names it, or it cannot be of what is named
     ("It made sixty. Fine.", [("sixty", "found")], [(60, None, False)]),
     (
@@ -311,8 +337,23 @@ def test_a_figure_vouches_less_from_another_sentence_or_farther_off(reader: Read
     assert vouched(reader) - apart == pytest.approx(0.5)
     far = vouched(reader, PAIR.replace("there", "there by the gate of the yard"))
     assert far < vouched(reader)
-    turned = "It was two hundred and ten there, and it was two hundred bar in the end."
+    turned = "It was two hundred and ten, it was two hundred bar in the end."  # as far off as in PAIR
     assert vouched(reader, turned) < vouched(reader)
+
+
+def test_a_specification_stands_near_and_after_what_is_held_against_it(reader: Reader) -> None:
+    turned = "It was two hundred and ten, it was two hundred bar in the end."
+    assert vouched(reader, turned, label="exp") == pytest.approx(vouched(reader, turned))
+    far = PAIR.replace("there", "there by the gate of the yard where he keeps it")
+    assert vouched(reader, far, label="exp") == pytest.approx(vouched(reader, far))
+
+
+def test_small_figures_are_alike_by_chance(reader: Reader) -> None:
+    by_value = []
+    for value in (9.8, 10.0):
+        c, (figure, other) = placed(reader, PAIR, (ONE, "found", value, None), (OTHER, "found", value, "bar"))
+        by_value.append(kinship(c, figure, other))
+    assert by_value[1] - by_value[0] == pytest.approx(0.6)
 
 
 @pytest.mark.parametrize(
@@ -323,6 +364,34 @@ def test_what_a_value_has_come_to_is_of_its_unit(reader: Reader, words: str, by:
     text = "It was two hundred bar there, and {} two hundred and ten."
     found = vouched(reader, text.format(words)) - vouched(reader, text.format("by the"))
     assert found == pytest.approx(by)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "It was two hundred bar there. It went to two hundred and ten.",  # of another sentence
+        "It went to two hundred and ten there, it was two hundred bar.",  # not before it
+    ],
+)
+def test_a_value_comes_from_one_before_it_in_its_sentence(reader: Reader, text: str) -> None:
+    assert vouched(reader, text) == pytest.approx(vouched(reader, text.replace("went to", "was a")))
+
+
+@pytest.mark.parametrize(("words", "kinds"), [(10, {"voltage": 0.3}), (24, {"voltage": 0.3}), (30, {})])
+def test_what_the_talk_has_been_of(reader: Reader, words: int, kinds: dict[str, float]) -> None:
+    text = f"The battery{' so' * words}. It was forty."
+    c, (figure,) = placed(reader, text, ("forty", "found", 40, None))
+    assert named_kinds(beside(c, figure)) == kinds
+
+
+def test_the_score_of_a_unit_by_its_place_alone(reader: Reader) -> None:
+    """Three for the nearness of the place named, one less where no figure is of the unit, and the size."""
+    scores = {}
+    for value in (12, 16):
+        c, (figure,) = placed(reader, "The battery was forty.", ("forty", "found", value, None))
+        scores[value] = unit_scores(c, figure, [figure])["V"]
+    assert scores[16] == pytest.approx(3 * (1 - 2 * 0.06) - 1)
+    assert scores[12] - scores[16] == pytest.approx(0.7)
 
 
 def test_a_word_farther_off_names_less(reader: Reader) -> None:

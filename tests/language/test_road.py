@@ -119,17 +119,18 @@ def test_the_miles_of_a_job(
 
 
 @pytest.mark.parametrize(
-    ("text", "said", "minutes"),
+    ("text", "said", "minutes", "words"),
     [
-        ("Travel was forty minutes there and fifty minutes home.", "forty minutes", 90),
-        ("Travel was half an hour a leg.", "half an hour", 60),
-        ("Travel was forty minutes there and back.", "forty minutes", 40),
-        ("Travel was two forty.", "two forty", None),  # bare hours and minutes are labour's alone
+        ("Travel was forty minutes there and fifty minutes home.", "forty minutes", 90, "and fifty minutes"),
+        ("Travel was half an hour a leg.", "half an hour", 60, "half an hour"),
+        ("Travel was forty minutes there and back.", "forty minutes", 40, "forty minutes"),
+        ("Travel was two forty.", "two forty", None, ""),  # bare hours and minutes are labour's alone
     ],
 )
-def test_the_time_on_the_road(reader: Reader, text: str, said: str, minutes: int | None) -> None:
+def test_the_time_on_the_road(reader: Reader, text: str, said: str, minutes: int | None, words: str) -> None:
     c = context(reader, text)
     mark(c, said, "value", "travel")
     job = Job()
     fill_travel(c, whole(c), job, "/jobs/0")
     assert job.times.travel_min == minutes
+    assert minutes is None or words in c.book.entries["/jobs/0/times/travel_min"].text

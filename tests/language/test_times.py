@@ -297,7 +297,7 @@ LABOUR_MARKS = [  # (text, marks, minutes)
     ("Two hours the digger and one hour driving.", [("two hours", "labour"), ("one hour", "travel")], 120),
     ("Labour two.", [("two", "labour")], None),
     ("The roller took two forty.", [], None),
-    ("Two hundred hours there and labour.", [("two hundred hours", "travel")], None),
+    ("Two hundred hours labour.", [("two hundred hours", "travel")], None),  # longer than a day
 ]
 
 
