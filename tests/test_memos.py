@@ -30,7 +30,7 @@ from scoring import (
 from understanding import HELD_OUT, SpokenMemo, annotated_memos, answers
 
 REPOSITORY = Path(__file__).resolve().parents[1]
-SPEAKERS = ("clipped", "full-sentences", "rambler")
+SPEAKERS = tuple(sorted(folder.name for folder in HELD_OUT.iterdir() if folder.is_dir()))
 
 
 @dataclass
@@ -64,21 +64,30 @@ def truths() -> list[SpokenMemo]:
 
 # ---- the reader
 
-# F1 as bench/understanding.py measured it on these 33 memos with 44 jobs: all 0.893, critical 0.955, visit
-# 0.981, machine 0.988, times 0.941, parts 0.950, readings 0.915, checks 0.799, story 0.840. Each floor is
-# 0.03 below. By speaker, all slots: clipped 0.889, full-sentences 0.910, rambler 0.881.
+# F1 as bench/understanding.py measured it on these 65 memos with 95 jobs: all 0.906, critical 0.951,
+# visit 0.968, machine 0.993, times 0.937, parts 0.928, readings 0.934, checks 0.845, story 0.839. Each
+# floor is 0.03 below. By speaker, all slots: clipped 0.907, full-sentences 0.915, hire-desk-call 0.913,
+# midlands-steady 0.924, rambler 0.888, tired-at-night 0.873, young-keen 0.925.
 FLOORS = {
-    "all": 0.863,
-    "critical": 0.925,
-    "visit": 0.951,
-    "machine": 0.958,
-    "times": 0.911,
-    "parts": 0.92,
-    "readings": 0.885,
-    "checks": 0.769,
-    "story": 0.81,
+    "all": 0.876,
+    "critical": 0.921,
+    "visit": 0.938,
+    "machine": 0.963,
+    "times": 0.907,
+    "parts": 0.898,
+    "readings": 0.904,
+    "checks": 0.815,
+    "story": 0.809,
 }
-SPEAKER_FLOORS = {"clipped": 0.859, "full-sentences": 0.88, "rambler": 0.851}
+SPEAKER_FLOORS = {
+    "clipped": 0.877,
+    "full-sentences": 0.885,
+    "hire-desk-call": 0.883,
+    "midlands-steady": 0.894,
+    "rambler": 0.858,
+    "tired-at-night": 0.843,
+    "young-keen": 0.895,
+}
 
 
 def f1(slots: list[Slot]) -> float:
@@ -105,14 +114,14 @@ def test_no_way_of_speaking_is_left_behind(read: Reading, speaker: str) -> None:
 
 
 def test_silent_errors_and_job_counts_stay_where_they_were(read: Reading) -> None:
-    # Measured: silent error 0.038, flagged 0.059, number of jobs right in 33 of 33.
+    # Measured: silent error 0.043, flagged 0.063, number of jobs right in 64 of 65.
     assert silent_error(read.slots()) <= 0.068
     assert flagged(read.slots()) <= 0.15, "an answer that marks everything is no answer"
-    assert sum(s.jobs_wanted == s.jobs_given for s in read.scores) >= 32
+    assert sum(s.jobs_wanted == s.jobs_given for s in read.scores) >= 63
 
 
 def test_confidence_means_something(read: Reading) -> None:
-    # Measured: 0.905 of the values at 0.9 or above are right, 0.60 of those below.
+    # Measured: 0.913 of the values at 0.9 or above are right, 0.61 of those below.
     bins = reliability(read.scores)
     sure = [b for b in bins if b.low >= 0.9]
     unsure = [b for b in bins if b.low < 0.9]
@@ -128,8 +137,8 @@ def test_confidence_means_something(read: Reading) -> None:
 def test_the_memos_are_held_out(truths: list[SpokenMemo]) -> None:
     trained_on = {p.name for p in (REPOSITORY / "models" / "training").iterdir() if p.is_dir()}
     assert trained_on.isdisjoint(SPEAKERS)
-    assert len(truths) == 33
-    assert len({m.spoken for m in truths}) == 33
+    assert len(truths) == 65
+    assert len({m.spoken for m in truths}) == 65
 
 
 def test_every_slot_is_asked_for(truths: list[SpokenMemo]) -> None:
@@ -151,7 +160,7 @@ def test_truth_against_itself_is_perfect(truths: list[SpokenMemo]) -> None:
 
 def test_jobs_are_paired_in_whatever_order_they_stand(truths: list[SpokenMemo]) -> None:
     several = [memo.truth for memo in truths if len(memo.truth["jobs"]) > 1]
-    assert len(several) == 9
+    assert len(several) == 25
     for truth in several:
         turned = {"jobs": truth["jobs"][::-1]}
         assert f1(score_memo(truth, turned).slots) == 1.0

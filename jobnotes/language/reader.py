@@ -49,7 +49,7 @@ class Reader:
             recorded_at=recorded_at.replace(tzinfo=None).isoformat(timespec="seconds"),
             transcript=transcript,
         )
-        spoken = segments(found)
+        spoken = segments(found, self.lookup)
         move_late_facts(c, spoken)
         rows = []
         for number, segment in enumerate(spoken):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from jobnotes.language.decode import Marked
 from jobnotes.language.findings import Findings, Floats, PlacedCode
 from jobnotes.language.lexicon import word_set
+from jobnotes.register import Lookup
 
 # Which job of the memo a word points to, counted from nought.
 ORDINALS = {"first": 0, "second": 1, "third": 2, "fourth": 3}
@@ -33,7 +34,7 @@ class Segment:
         return [i for a, b in self.stretches for i in range(a, b + 1)]
 
 
-def segments(found: Findings) -> list[Segment]:
+def segments(found: Findings, lookup: Lookup | None = None) -> list[Segment]:
     """The jobs of the memo. A new one begins where the reader says so; a stretch that names the machine of an
     earlier job, or that points back to it ("on the first one I forgot"), belongs to that."""
     count = len(found.pieces)
@@ -76,13 +77,13 @@ def segments(found: Findings) -> list[Segment]:
             machines.append(fleet)
         else:
             begin = stretch[0]
-    return turned_back(found, jobs)
+    return turned_back(found, jobs, lookup)
 
 
-def turned_back(found: Findings, jobs: list[Segment]) -> list[Segment]:
+def turned_back(found: Findings, jobs: list[Segment], lookup: Lookup | None) -> list[Segment]:
     """The jobs with what is told of an earlier one later on given to it: "Where was I. The jaw. ..." goes
     back to the crusher, up to the next machine named so or the end of the stretch."""
-    kinds = [machine_kind(found, job) for job in jobs]
+    kinds = [machine_kind(found, job, lookup) for job in jobs]
     if len(jobs) < 2 or len({k for k in kinds if k}) < 2:
         return jobs
     back = [Segment() for _ in jobs]
@@ -100,9 +101,13 @@ def turned_back(found: Findings, jobs: list[Segment]) -> list[Segment]:
     return back if all(s.stretches for s in back) else jobs
 
 
-def machine_kind(found: Findings, job: Segment) -> str | None:
-    """The machine type that a job's first words name, None where they name none."""
+def machine_kind(found: Findings, job: Segment, lookup: Lookup | None) -> str | None:
+    """The machine type of a job: by its fleet number's row, else as its first words name it; None where
+    they name none."""
     first, last = job.stretches[0]
+    code = fleet_code(found, (first, last))
+    if lookup is not None and code is not None and code.kind == "fleet" and code.row is not None:
+        return lookup.machine(code.row).type or None
     for name in found.names:
         if name.kind == "type" and found.pieces[first].first <= name.first <= found.pieces[last].last:
             marked = any(
@@ -132,7 +137,7 @@ def opens_with(found: Findings, place: int, kinds: list[str | None]) -> int | No
         pointing = {"back", "forgot"} & set(ahead)
         fits = [n for n, kind in enumerate(kinds) if kind == name.value]
         plain = word_set("cues", "jobs", "leading").issuperset(ahead)
-        if len(fits) == 1 and plain and (after in (".", ",", ":") or pointing):
+        if len(fits) == 1 and plain and (after in (".", ",", ":", "again") or pointing):
             return fits[0]
     return None
 
@@ -156,8 +161,12 @@ def overlooked(found: Findings, starts: list[tuple[int, str, float]]) -> list[tu
             known = any(first <= s <= mark.first for s, label, _ in starts if label == "new")
             if not known and float(window.sum()) > 0.25:
                 out.append((first + int(window.argmax()), "new", 0.5))
-            elif not known and (begin := opens_a_job(found, mark)) is not None:
-                out.append((begin, "new", 0.5))
+            elif not known:
+                begin = opens_a_job(found, mark)
+                if begin is None and code.row is not None:
+                    begin = turns_to(found, mark)
+                if begin is not None:
+                    out.append((begin, "new", 0.5))
         named.add(key)
     for place in range(8, len(found.pieces)):
         begins = found.pieces[place - 1].text in (".", "?", "!") and float(found.job_new[place]) > 0.3
@@ -200,6 +209,22 @@ def other_machines(
         if told and before and (sign > 0.04 if turned else sign > 0.12):
             out.append((place, "new", 0.5))
     return out
+
+
+def turns_to(found: Findings, mark: Marked) -> int | None:
+    """The first piece of the sentence that turns to a machine, where the fleet number of one more opens
+    the sentence after it: "Then the welder. F S four four stroke one." None where it is no such place."""
+    begin = mark.first
+    while begin > 0 and found.pieces[begin - 1].text not in (".", "?", "!"):
+        begin -= 1
+    if begin != mark.first or begin < 3:
+        return None
+    before = begin - 1
+    while before > 0 and found.pieces[before - 1].text not in (".", "?", "!"):
+        before -= 1
+    opening = {p.text for p in found.pieces[before : before + 3]}
+    turned = word_set("cues", "jobs", "openers") & opening
+    return before if turned and begin - before <= 9 else None
 
 
 def opens_a_job(found: Findings, mark: Marked) -> int | None:
