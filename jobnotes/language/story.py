@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import cast
 
 import numpy as np
@@ -28,6 +29,10 @@ from jobnotes.language.segments import Segment
 from jobnotes.language.suspicion import ruled_out, suspected_at, suspicions
 from jobnotes.language.text import short_form
 
+# "not the pump", "weren't the switch": the pump, the switch was ruled out.
+NOT_IT = re.compile(
+    r"^(?:(?:it|that)\s?)?(?:['’]s|was|were|is|are|ai)?\s?(?:not|n['’]t)\s+(?:the\s+|a\s+|your\s+)?", re.I
+)
 # Group of marks -> field of the job.
 LISTS = {"out": "ruled_out", "work": "work", "todo": "follow_up", "safe": "safety"}
 
@@ -82,6 +87,10 @@ def fill_story(c: Context, segment: Segment, job: Job, base: str) -> None:
             if mark.confidence < 0.4:
                 continue
             for text, first, last in wordings(c, mark):
+                if group == "out":
+                    text = NOT_IT.sub("", text)
+                    if any(stems(text) <= stems(i) for i in items):
+                        continue  # ruled out twice
                 if len(text) < 3 or text.lower() in (i.lower() for i in items):
                     continue
                 span = (c.found.pieces[first].first, c.found.pieces[last].last)

@@ -10,7 +10,7 @@ from jobnotes.jobs import Job
 from jobnotes.language import Reader
 from jobnotes.language.identity import fill_hours
 from jobnotes.language.readings import fill_readings
-from jobnotes.language.story import rule_out_suspicions
+from jobnotes.language.story import NOT_IT, rule_out_suspicions
 
 SUSPECTED = "The boom would not lift. I thought it was the relief valve."
 TESTED = f"{SUSPECTED} I tested it and it was fine. The spool was stuck."
@@ -131,3 +131,23 @@ def test_hours_beside_such_words_are_not_the_meter_s(reader: Reader, text: str, 
     assert job.machine.hours == hours
     assert ("/jobs/0/machine/hours" in c.book.entries) is (hours is not None)
     assert all(e.check for e in c.book.entries.values())
+
+
+# -- how a thing ruled out is worded ---
+
+
+@pytest.mark.parametrize(
+    ("said", "worded"),
+    [
+        ("not the pump", "pump"),
+        ("it's not the pump", "pump"),
+        ("weren't the switch", "switch"),
+        ("isn't a fuse", "fuse"),
+        ("pump", "pump"),
+        ("notched belt", "notched belt"),
+        ("knotted hose", "knotted hose"),
+        ("pump, not the motor", "pump, not the motor"),
+    ],
+)
+def test_what_was_ruled_out_is_a_thing(said: str, worded: str) -> None:
+    assert NOT_IT.sub("", said) == worded
