@@ -1,14 +1,18 @@
 #!/usr/bin/env python3
 """How well memos are heard: plain faster-whisper and jobnotes side by side, in one run.
 
-    bench/hearing.py FOLDER... [--noise DB...] [--condition NAME...] [--cache FOLDER] [--faults KIND...]
+    bench/hearing.py [FOLDER...] [--librivox] [--batched] [--noise DB...] [--condition NAME...]
+                     [--cache FOLDER] [--faults KIND...]
 
 A folder holds memos/NAME.json with the words `spoken`, register/*.csv, and audio/CONDITION/NAME.* with the
-memos spoken. Both are given the sound alone; jobnotes is given the register too, as in use. Plain is
-faster-whisper with the same weights, beam 5, language English, and nothing else set. bench/heard.py says what
-is counted. The two hear each file turn by turn, the one that goes first changing with every file; `seconds`
-are those of hearing, without loading, `ratio` jobnotes' to the plain one's.
+memos spoken; or recordings NAME.wav, each with what is read in it as NAME.txt, and no register. --librivox
+adds such a folder: the clips of LibriVox that tests/outside/fetch.py gets. Both recognisers are given the
+sound alone; jobnotes is given the register too, as in use. Plain is faster-whisper with the same weights,
+beam 5, language English, and nothing else set. bench/heard.py says what is counted. They hear each file turn
+by turn, the one that goes first changing with every file; `seconds` are those of hearing, without loading,
+`ratio` jobnotes' to the plain one's.
 
+--batched hears everything a third way, by faster-whisper's batched pipeline, four windows at a time.
 --noise 20 10 5 0 makes noisy versions of the files of the first condition: the voice that many dB over the
 drone and hiss of a cab under way. --cache keeps what was heard, and takes it from there the next time (with
 the seconds of then). --faults figures identifiers lists what was not heard.
@@ -19,9 +23,10 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 import time
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +44,8 @@ from jobnotes.speech.words import trade_words
 
 MEASURES = ("words", "values", "trade words", "figures", "identifiers", "invented")
 WAYS = ("plain", "jobnotes")
+BATCHED = "batched"
+BATCH = 4
 SMALL = {"and", "for", "the", "with"}
 
 
@@ -81,6 +88,16 @@ def noisy(samples: np.ndarray, decibels: float, seed: int) -> np.ndarray:
 def memos(folder: Path, noises: list[float], only: list[str]) -> dict[str, list[Memo]]:
     """The memos of a folder by condition."""
     found: dict[str, list[Memo]] = {}
+    if not (folder / "memos").is_dir():
+        clips = [
+            Memo(path.stem, path.with_suffix(".txt").read_text("utf-8"), path)
+            for path in sorted(folder.glob("*.wav"))
+        ]
+        if not clips:
+            sys.exit(f"{folder} holds no memos/ and no recordings NAME.wav.")
+        found["clips"] = clips
+        found |= {f"{noise:g} dB": [replace(clip, noise=noise) for clip in clips] for noise in noises}
+        return found
     spoken = {
         path.stem: json.loads(path.read_text("utf-8"))["spoken"]
         for path in sorted((folder / "memos").glob("*.json"))
@@ -98,6 +115,14 @@ def memos(folder: Path, noises: list[float], only: list[str]) -> dict[str, list[
     return found
 
 
+def librivox() -> Path:
+    """The folder of clips, fetched if they are not there yet."""
+    sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
+    from outside.fetch import fetch
+
+    return fetch() / "test" / "data" / "librivox"
+
+
 def words_of_trade(register: Register) -> set[str]:
     """Machine types, the descriptions of the register's parts, and the recogniser's own list; normalised."""
     texts = [say for says in lexicon("machines")["types"].values() for say in says]
@@ -111,13 +136,14 @@ class Ears:
     """Both recognisers, and what they have heard already."""
 
     def __init__(self, cache: Path | None) -> None:
-        from faster_whisper import WhisperModel
+        from faster_whisper import BatchedInferencePipeline, WhisperModel
 
         self._cache = cache
         self._ours = Recogniser()
         self._plain: Any = WhisperModel(
             find_model(), device="cpu", compute_type="int8", cpu_threads=min(4, os.cpu_count() or 2)
         )
+        self._batched: Any = BatchedInferencePipeline(self._plain)
 
     def hear(self, way: str, memo: Memo, place: str, register: Register) -> dict[str, Any]:
         """{"text", "took" (seconds)} of one memo."""
@@ -127,8 +153,12 @@ class Ears:
             return heard
         sound = memo.sound()
         started = time.perf_counter()
-        if way == "plain":
-            segments, _ = self._plain.transcribe(sound.samples, language="en", beam_size=5)
+        if way != "jobnotes":
+            asked: dict[str, Any] = {"language": "en", "beam_size": 5}
+            if way == BATCHED:
+                segments, _ = self._batched.transcribe(sound.samples, batch_size=BATCH, **asked)
+            else:
+                segments, _ = self._plain.transcribe(sound.samples, **asked)
             heard = {"text": "".join(segment.text for segment in segments).strip()}
         else:
             heard = self._ours.hear(sound, vocabulary(register)).model_dump(mode="json")
@@ -148,38 +178,45 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("folders", nargs="+", type=Path, metavar="FOLDER")
+    parser.add_argument("folders", nargs="*", type=Path, metavar="FOLDER")
+    parser.add_argument("--librivox", action="store_true")
+    parser.add_argument("--batched", action="store_true")
     parser.add_argument("--noise", nargs="+", type=float, metavar="DB", default=[])
     parser.add_argument("--condition", nargs="+", metavar="NAME", default=[])
     parser.add_argument("--cache", type=Path, metavar="FOLDER")
     parser.add_argument("--faults", nargs="+", choices=MEASURES[2:], default=[])
     options = parser.parse_args()
 
+    folders = [*options.folders, *([librivox()] if options.librivox else [])]
+    if not folders:
+        parser.error("name at least one folder, or give --librivox")
+
     ears = Ears(options.cache)
-    total = {way: Tally() for way in WAYS}
-    took = dict.fromkeys(WAYS, 0.0)
+    ways = (*WAYS, BATCHED) if options.batched else WAYS
+    total = {way: Tally() for way in ways}
+    took = dict.fromkeys(ways, 0.0)
     print(f"{'':22}" + "".join(f"{measure:>12}" for measure in MEASURES) + f"{'seconds':>10}")
-    for folder in options.folders:
-        register = load_register(folder / "register")
+    for folder in folders:
+        register = load_register(folder / "register" if (folder / "register").is_dir() else None)
         trade = words_of_trade(register)
         for condition, spoken in memos(folder, options.noise, options.condition).items():
-            here = {way: Tally() for way in WAYS}
-            seconds = dict.fromkeys(WAYS, 0.0)
+            here = {way: Tally() for way in ways}
+            seconds = dict.fromkeys(ways, 0.0)
             for number, memo in enumerate(spoken):
-                for way in WAYS if number % 2 else WAYS[::-1]:
+                for way in ways if number % 2 else ways[::-1]:
                     heard = ears.hear(way, memo, f"{folder.resolve().name}/{condition}", register)
                     tally = held_against(memo.spoken, heard["text"], trade)
                     tally.faults = [(kind, f"{memo.name}: {said}", got) for kind, said, got in tally.faults]
                     here[way].add(tally)
                     seconds[way] += heard["took"]
-            for way in WAYS:
+            for way in ways:
                 print(line(f"{folder.resolve().name} {condition} {way}", here[way], seconds[way]), flush=True)
                 total[way].add(here[way])
                 took[way] += seconds[way]
             for kind, said, got in here["jobnotes"].faults:
                 if kind in options.faults:
                     print(f"    {kind} | {said} | {got}")
-    for way in WAYS:
+    for way in ways:
         print(line(f"together {way}", total[way], took[way]))
     shares = [total["jobnotes"].share(m) / max(1e-9, total["plain"].share(m)) for m in MEASURES]
     ratio = took["jobnotes"] / max(1e-9, took["plain"])

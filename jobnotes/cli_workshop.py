@@ -106,6 +106,7 @@ def take(
         whose = _engineer(workshop, engineer)
         taking = Taking(workshop, settings, speech_model=speech_model, recorded_at=at, progress=bar)
         failed = 0
+        mine: list[int] = []
         for path in files:
             try:
                 taken = taking.take(path, engineer=whose)
@@ -115,8 +116,15 @@ def take(
                 continue
             if not taken.new and taken.memo.state == "read":
                 show(f"{path}: here already, as draft {taken.memo.draft_id}.")
-        for memo in taking.carry_on():
+            else:
+                mine.append(taken.memo.id)
+        worked = taking.carry_on()
+        # A desk that is open hears memos too, and may have been quicker: what it made of them is said.
+        theirs = sorted(set(mine) - {memo.id for memo in worked})
+        for memo in [*worked, *(workshop.memos.get(number) for number in theirs)]:
             failed += _told(workshop, memo)
+            if memo.state in ("waiting", "heard"):
+                show(f"{memo.file_name}: taken in; the desk, or another `jobnotes take`, is at it now.")
         if watched is not None:
             tell(f"Watching {watched}; Ctrl-C ends it.")
 
@@ -328,7 +336,6 @@ def verify(context: click.Context, expect: str | None, folder: Path | None) -> N
     from jobnotes.store import verify as look_through
 
     with _open(folder) as workshop:
-        number, newest = head(workshop)
         check = None
         if workshop.sheets.any():
             from jobnotes.workshop import check_sheet_pdf
@@ -340,6 +347,7 @@ def verify(context: click.Context, expect: str | None, folder: Path | None) -> N
             if len(faults) > 1:
                 tell(f"{len(faults) - 1} more: {', '.join(fault.where for fault in faults[1:20])}.")
             context.exit(FAILED)
+        number, newest = head(workshop)
         show(f"All of it fits: {number} entr{'y' if number == 1 else 'ies'} in the chain.\n{newest}")
 
 

@@ -13,7 +13,9 @@ from jobnotes.desk.draft_pages import is_played, memo_of
 from jobnotes.desk.intake_pages import standing_data, visible
 from jobnotes.desk.sessions import Sender, TheDesk, Who
 from jobnotes.desk.state import Desk
+from jobnotes.desk.views import in_words
 from jobnotes.errors import JobnotesError
+from jobnotes.paper import words
 from jobnotes.store import Draft, MissingError, Person, operation_of
 from jobnotes.store.finding import FIELDS
 
@@ -51,11 +53,13 @@ class Edit(Given):
 
 
 class Trial(Given):
-    """A value tried at a place of a draft. With `typed` it is text as it stands in a form's field."""
+    """A value tried at a place of a draft. With `typed` it is text as it stands in a form's field; with
+    `item` it is an item for the list at `pointer`, the text of each of its fields."""
 
     pointer: Annotated[str, Field(max_length=200, pattern="^/")]
     value: JsonValue = None
     typed: Annotated[str, Field(max_length=4_000)] | None = None
+    item: dict[str, Annotated[str, Field(max_length=4_000)]] | None = None
 
 
 class Refusal(BaseModel):
@@ -207,12 +211,26 @@ def check(desk: TheDesk, who: Sender, number: Number, given: Trial) -> Tried:
     """Tries a value at a place, and changes nothing."""
     found = desk.workshop.drafts.get(number, who)
     value: Any = given.value
+    if given.item is not None:
+        return _added(desk, found, given.pointer, given.item)
     if given.typed is not None:
         try:
             value = _typed(given.pointer, given.typed)
         except fields.TypedError as error:
             return Tried(wrong=[str(error)])
-    return Tried(wrong=desk.workshop.check(found, given.pointer, value))
+    return Tried(wrong=[in_words(each) for each in desk.workshop.check(found, given.pointer, value)])
+
+
+def _added(desk: Desk, draft: Draft, pointer: str, item: dict[str, str]) -> Tried:
+    """An item tried as it is being typed: what is not typed yet is no fault."""
+    target = fields.target_of(f"{pointer}/0")
+    if target is None or not target.is_item:
+        raise MissingError(f"There is no list at {pointer}.")
+    try:
+        value = fields.typed_value(target, lambda name: item.get(name, ""))
+    except fields.TypedError as error:
+        return Tried(wrong=[str(error)] if item.get(error.name, "").strip() else [])
+    return Tried(wrong=[in_words(each) for each in desk.workshop.check(draft, pointer, value, added=True)])
 
 
 def _typed(pointer: str, text: str) -> Any:
@@ -223,7 +241,7 @@ def _typed(pointer: str, text: str) -> Any:
     kinds = fields.OBJECTS.get(target.field)
     if kinds is None:
         kind = fields.SINGLE.get(target.field, fields.Kind("long", needed=True))
-        return fields.value_of(kind, "value", "This", text)
+        return fields.value_of(kind, "value", words.said("field", target.field), text)
     name = pointer.rpartition("/")[2]
     if name not in kinds:
         raise MissingError(f"There is no field for {pointer}.")

@@ -16,7 +16,7 @@ from jobnotes.desk import api, draft_pages, entry, intake_pages, machine_pages, 
 from jobnotes.desk.guard import LOOPBACK, Guard
 from jobnotes.desk.render import give_asset, page
 from jobnotes.desk.sessions import ForgedError, NotLoggedInError, Tries, logged_in
-from jobnotes.desk.state import Desk
+from jobnotes.desk.state import Desk, desk_of
 from jobnotes.desk.suggestions import Suggestions
 from jobnotes.errors import JobnotesError
 from jobnotes.store import (
@@ -110,6 +110,8 @@ def _of_script(request: Request) -> bool:
 def _answer(request: Request, status: int, sentence: str, more: dict[str, Any]) -> Response:
     # A lone half of a letter, as JSON may bring it, can't be sent.
     sentence = sentence.encode("utf-8", "replace").decode()
+    # Where the workshop stands on the disk is nobody's business who asks from elsewhere.
+    sentence = sentence.replace(f"{desk_of(request).workshop.folder.path}/", "")
     if _of_script(request):
         return JSONResponse({"error": sentence, **more}, status)
     try:

@@ -18,8 +18,8 @@ STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
 def over_time(title: str, unit: str, points: Sequence[Point], *, from_nought: bool = False) -> Markup:
-    """The points joined by a line; as found hollow, after work filled; what was expected as a dashed line.
-    `title` names the picture. Needs at least one point."""
+    """The points, the oldest first, joined by a line; as found hollow, after work filled; what was expected
+    as a dashed line. `title` names the picture. Needs at least one point."""
     days = [date.fromisoformat(point.day) for point in points]
     first, last = min(days), max(days)
     if first == last:
@@ -49,9 +49,8 @@ def over_time(title: str, unit: str, points: Sequence[Point], *, from_nought: bo
     pieces.append(Markup('<text class="of" x="{}" y="{}">{}</text>').format(LEFT, 18, unit))
     pieces += _dates(first, last, across)
     pieces += _expected(points, days, across, up, unit)
-    # Through the last figure of each day: what was found and what was left stand above each other there.
-    ends = dict(zip(days, points, strict=True))
-    line = " ".join(f"{across(day):.1f},{up(point.value):.1f}" for day, point in ends.items())
+    # From each visit to the next: what was left, then what was found, so that one sees it go and come back.
+    line = " ".join(f"{across(day):.1f},{up(point.value):.1f}" for day, point in _in_turn(days, points))
     pieces.append(Markup('<polyline class="line" points="{}"/>').format(line))
     for day, point in zip(days, points, strict=True):
         x, y = across(day), up(point.value)
@@ -66,6 +65,17 @@ def over_time(title: str, unit: str, points: Sequence[Point], *, from_nought: bo
     return Markup(
         '<svg class="chart" viewBox="0 0 {} {}" role="img" aria-label="{}" focusable="false">{}</svg>'
     ).format(WIDTH, HEIGHT, title, Markup("").join(pieces))
+
+
+def _in_turn(days: Sequence[date], points: Sequence[Point]) -> list[tuple[date, Point]]:
+    """The first as found and the last after work of each day, in turn."""
+    turns: list[tuple[date, Point]] = []
+    for day in dict.fromkeys(days):
+        of_day = [point for at, point in zip(days, points, strict=True) if at == day]
+        found = [point for point in of_day if point.stage == "found"]
+        after = [point for point in of_day if point.stage != "found"]
+        turns += [(day, point) for point in (*found[:1], *after[-1:])]
+    return turns
 
 
 def _expected(
@@ -87,13 +97,11 @@ def _expected(
         for day, value in said[1:]:
             path += f"H{across(day):.1f}V{up(value):.1f}"
         path += f"H{WIDTH - RIGHT}"
-    y = up(said[-1][1])
-    # Above the line, or below it where there is no room.
-    label = y - 6 if y > TOP + 14 else y + 15
+    # The words stand above the picture, where no figure can lie on them.
     return [
         Markup('<path class="spec" d="{}"/>').format(path),
-        Markup('<text class="of" x="{}" y="{:.1f}" text-anchor="end">specified {} {}</text>').format(
-            WIDTH - RIGHT, label, words.number(said[-1][1]), unit
+        Markup('<text class="of" x="{}" y="18" text-anchor="end">specified {} {} (dashed)</text>').format(
+            WIDTH - RIGHT, words.number(said[-1][1]), unit
         ),
     ]
 
@@ -108,8 +116,8 @@ def _dates(first: date, last: date, across: object) -> list[Markup]:
         anchor = "start" if place == 0 else "end" if place == count - 1 else "middle"
         text = f"{day.day} {words.MONTHS[day.month - 1][:3]} {day.year}"
         shown.append(
-            Markup('<text x="{:.1f}" y="{}" text-anchor="{}">{}</text>').format(
-                across(day), HEIGHT - 10, anchor, text
+            Markup('<text class="{}" x="{:.1f}" y="{}" text-anchor="{}">{}</text>').format(
+                "between" if anchor == "middle" else "end", across(day), HEIGHT - 10, anchor, text
             )
         )
     return shown

@@ -15,7 +15,7 @@ from jobnotes.desk.sessions import Form, Posted, TheDesk, Who
 from jobnotes.desk.signing import signatures_of
 from jobnotes.desk.state import Desk
 from jobnotes.desk.suggestions import Suggestions
-from jobnotes.desk.views import SheetView, said_of, sheet_view
+from jobnotes.desk.views import SheetView, in_words, said_of, sheet_view
 from jobnotes.errors import JobnotesError
 from jobnotes.store import (
     ConflictError,
@@ -279,7 +279,15 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
     except JobnotesError as error:
         fresh = desk.workshop.drafts.get(number, who)
         return _shown(
-            request, desk, who, fresh, **again, trouble=str(error), typed=form, status=422, at=form.text("at")
+            request,
+            desk,
+            who,
+            fresh,
+            **again,
+            trouble=in_words(str(error)),
+            typed=form,
+            status=422,
+            at=form.text("at"),
         )
     on = _next(before, outcome.draft, form.text("at") or pointer)
     if "x-part" in request.headers:

@@ -225,12 +225,18 @@ def value_of(kind: Kind, name: str, label: str, text: str) -> Any:
         return _number(name, label, text)
     if kind.input == "minutes":
         return minutes_of(name, label, text)
-    if kind.input == "time" and re.fullmatch(r"[\d:. ]{3,5}", text):
-        digits = re.sub(r"\D", "", text).zfill(4)
-        return f"{digits[:2]}:{digits[2:]}"
-    if kind.input in ("text", "time", "date"):
+    if kind.input == "time":
+        return _clock(name, label, text)
+    if kind.input in ("text", "date"):
         return " ".join(text.split())
     return text
+
+
+def _clock(name: str, label: str, text: str) -> str:
+    found = re.fullmatch(r"(\d{1,2})\s*[:. ]?\s*(\d\d)", text, re.ASCII)
+    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
+        raise TypedError(name, f"{label}: {text[:40]!r} is no time of day; write 16:25.")
+    return f"{int(found[1]):02}:{found[2]}"
 
 
 def _number(name: str, label: str, text: str) -> float:

@@ -3,6 +3,7 @@ and what every answer carries."""
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Iterable
 from contextlib import suppress
@@ -15,6 +16,8 @@ LARGEST_BODY = 1_000_000
 LARGEST_UPLOAD = 200_000_000
 """Bytes of one upload. Half an hour as a phone records it has 15 to 60 MB."""
 UPLOAD_PATH = "/intake"
+PATIENCE_S, SLOWEST = 60.0, 50_000
+"""A request that takes so long, and its limit at so many bytes a second besides, is not waited for."""
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "[::1]"})
 
@@ -43,12 +46,12 @@ HEADERS = {
 }
 
 
-class _TooLargeError(Exception):
+class _CutShortError(Exception):
     pass
 
 
 class Guard:
-    """Refuses requests for another host, from another site, or that are too large; adds the headers that
+    """Refuses requests for another host, from another site, too large or too slow; adds the headers that
     keep pages to themselves.
 
     `hosts` are the names by which the desk may be called, None for any: a page elsewhere whose name was made
@@ -85,22 +88,30 @@ class Guard:
         if refusal is not None:
             await _refuse(scope, answer, *refusal)
             return
-        taken = 0
+        taken, whole = 0, scope["method"] in SAFE
+        deadline = asyncio.get_running_loop().time() + PATIENCE_S + limit / SLOWEST
+        cut_short = _too_large(limit)
 
         async def counted() -> Message:
-            nonlocal taken, over
-            message = await receive()
+            nonlocal taken, over, whole, cut_short
+            try:
+                async with asyncio.timeout_at(None if whole else deadline):
+                    message = await receive()
+            except TimeoutError:
+                over, cut_short = True, (408, "The request took too long to come.")
+                raise _CutShortError from None
+            whole = whole or not message.get("more_body", False)
             taken += len(message.get("body", b""))
             if taken > limit:
                 over = True
-                raise _TooLargeError
+                raise _CutShortError
             return message
 
-        with suppress(_TooLargeError):
+        with suppress(_CutShortError):
             await self._app(scope, counted, answer)
         if over and not began:
             over = False
-            await _refuse(scope, answer, *_too_large(limit))
+            await _refuse(scope, answer, *cut_short)
 
     def _refusal(self, scope: Scope, headers: dict[bytes, str], limit: int) -> tuple[int, str] | None:
         host = headers.get(b"host", "")

@@ -6,6 +6,8 @@ import asyncio
 import json
 import os
 import tempfile
+import time
+from collections import Counter
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -25,9 +27,10 @@ router = APIRouter(include_in_schema=False)
 LOOK_S = 0.4
 """So often a stream looks whether something has changed."""
 STILL_S = 15.0
-"""A stream without news says so after so long, and looks whether its person is still logged in."""
-MOST_STREAMS = 200
-_streams = 0
+"""A stream without news says so after so long. So often it looks whether its person is still logged in."""
+MOST_STREAMS, MOST_STREAMS_EACH = 200, 20
+"""Streams at a time, in all and of one person: nobody takes all of them from the others."""
+_streams: Counter[int] = Counter()
 
 
 def visible(who: Person, standings: list[Standing]) -> list[Standing]:
@@ -146,7 +149,7 @@ def again(desk: TheDesk, who: Who, form: Form, number: int) -> Response:
 @router.get("/intake/progress")
 async def progress(request: Request, desk: TheDesk, who: Who) -> Response:
     """How far the memos are, as server-sent events."""
-    if _streams >= MOST_STREAMS:
+    if _streams.total() >= MOST_STREAMS or _streams[who.id] >= MOST_STREAMS_EACH:
         return Response("Too many pages are open.", 503, media_type="text/plain")
     return StreamingResponse(
         _events(request, desk, who), media_type="text/event-stream", headers={"x-accel-buffering": "no"}
@@ -154,11 +157,15 @@ async def progress(request: Request, desk: TheDesk, who: Who) -> Response:
 
 
 async def _events(request: Request, desk: Desk, who: Person) -> AsyncIterator[str]:
-    global _streams
-    _streams += 1
+    _streams[who.id] += 1
     try:
-        last, quiet = "", 0.0
+        last, quiet, looked = "", 0.0, time.monotonic()
         while not await request.is_disconnected():
+            # However much there is to tell: whoever was logged out is told no more.
+            if time.monotonic() - looked >= STILL_S:
+                looked = time.monotonic()
+                if await run_in_threadpool(_gone, request):
+                    return
             _, standings = await run_in_threadpool(desk.hearing.standings)
             data = json.dumps([standing_data(each) for each in visible(who, standings)])
             if data != last:
@@ -166,13 +173,11 @@ async def _events(request: Request, desk: Desk, who: Person) -> AsyncIterator[st
                 yield f"data: {data}\n\n"
             elif quiet >= STILL_S:
                 quiet = 0.0
-                if await run_in_threadpool(_gone, request):
-                    return
                 yield ": still here\n\n"
             await asyncio.sleep(LOOK_S)
             quiet += LOOK_S
     finally:
-        _streams -= 1
+        _streams[who.id] -= 1
 
 
 def _gone(request: Request) -> bool:

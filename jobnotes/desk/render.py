@@ -96,10 +96,14 @@ def _plural(count: int, one: str, many: str = "") -> str:
     return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
-def _value(value: Any) -> str:
-    """An old or new value of a correction in words."""
+def _value(value: Any, pointer: str = "") -> str:
+    """An old or new value of a correction in words; `pointer` is the place where it stood."""
     if value is None or value == "":
         return "nothing"
+    if pointer.endswith("_min") and isinstance(value, int):
+        return words.minutes(value)
+    if isinstance(value, dict) and value.keys() == {"value", "unit"}:
+        return f"{words.number(value['value'])} {words.unit(value['unit'])}"
     if isinstance(value, bool | str):
         return words.shown(str(value))
     if isinstance(value, int | float):

@@ -12,6 +12,7 @@ import uvicorn
 from jobnotes.desk.app import make_app
 from jobnotes.desk.guard import LOOPBACK
 from jobnotes.desk.hearing import HearingThread
+from jobnotes.desk.patience import PatientProtocol, allow_many_connections
 from jobnotes.desk.state import Desk
 from jobnotes.errors import JobnotesError
 from jobnotes.files import reason
@@ -32,6 +33,7 @@ def serve(
 
     Raises JobnotesError where the address is taken or the certificate can't be used.
     """
+    allow_many_connections()
     listening = _listening(host, port)
     port = listening.getsockname()[1]
     with Workshop(folder) as workshop:
@@ -56,6 +58,7 @@ def _config(app: object, tls: tuple[Path, Path] | None) -> uvicorn.Config:
     assert callable(app)
     config = uvicorn.Config(
         app,
+        http=PatientProtocol,
         log_level="warning",
         access_log=False,
         server_header=False,

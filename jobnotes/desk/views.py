@@ -3,6 +3,7 @@ behind it and what is to be said of it."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
@@ -271,9 +272,12 @@ class _Maker:
             for number, text in enumerate(data[name])
         ]
 
-    def _row(self, base: str, name: str, number: int, title: str, cells: dict[str, str]) -> Row:
+    def _row(
+        self, base: str, name: str, number: int, title: str, cells: dict[str, str], whole: str = ""
+    ) -> Row:
+        # Whoever calls a whole row right has to see the whole of it.
         pointer = f"{base}/{name}/{number}"
-        place = self.place(pointer, _name(f"/{name}/*"), title)
+        place = self.place(pointer, _name(f"/{name}/*"), whole or title)
         made = {
             key: self.place(f"{pointer}/{key}", _name(f"/{name}/*/{key}"), text, row=title)
             for key, text in cells.items()
@@ -282,7 +286,8 @@ class _Maker:
 
     def _check(self, base: str, number: int, check: Any) -> Row:
         cells = {"what": words.capital(check.what), "result": words.said("verdict", check.result)}
-        row = self._row(base, "checks", number, words.capital(check.what), cells)
+        title = words.capital(check.what)
+        row = self._row(base, "checks", number, title, cells, f"{title}: {cells['result']}")
         return Row(row.place, row.cells, check.result)
 
     def _reading(self, base: str, number: int, reading: Any) -> Row:
@@ -311,7 +316,10 @@ class _Maker:
             "description": words.capital(part.description),
             "part_number": part.part_number or "",
         }
-        row = self._row(base, "parts", number, cells["description"] or "Part", cells)
+        amount = f"{cells['quantity']} {cells['unit']}"
+        said = (cells["description"], cells["part_number"] or "no number", amount, cells["status"].lower())
+        title = cells["description"] or "Part"
+        row = self._row(base, "parts", number, title, cells, ", ".join(each for each in said if each))
         return Row(row.place, row.cells, part.status)
 
 
@@ -355,3 +363,11 @@ def named(pointer: str) -> str:
     field = words.pattern("/" + "/".join(steps[3:]))
     name = words.said("field", field)
     return f"{field.strip('/') if name == field else name}{of}"
+
+
+def in_words(sentence: str) -> str:
+    """A sentence of the store for people: the places that it names by pointers called by their names."""
+    called = re.sub(
+        r"(?:^At )?/(?:jobs|notes)(?:/\w+)*", lambda found: named(found[0].removeprefix("At ")), sentence
+    )
+    return words.capital(called)

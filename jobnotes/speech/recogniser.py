@@ -29,6 +29,10 @@ LEAST_S = 1.0
 for ever."""
 WORTH_S = 0.6
 """Less voice than this after the last word is its own end, not another word."""
+CUT_S = 1.0
+BACK_S = 2.5
+"""Words that end within CUT_S of a cut through speech are heard again: the last may be half a word, and the
+recogniser bends the one before to fit it. The place to begin again is looked for in BACK_S before."""
 PARAGRAPH_S = 2.5
 POOR_DB = 5.0
 HARD_PROBABILITY = 0.65
@@ -133,6 +137,8 @@ class Recogniser:
                     # Nothing of a loop can be trusted, its first round neither; the hole is listened to
                     # later.
                     window = []
+            if end < seconds and voice.calm(joined, end) > voice.SURE_NOISE:
+                window = self._without_end(window, joined, start, end)
             pieces += _pieces(window if failed else self._set_right(window, knowledge), start, clock)
             # Words that came out wrong would lead the next ones astray.
             recalled = [] if failed else [*recalled, *(token for one in window for token in one.tokens)]
@@ -142,6 +148,26 @@ class Recogniser:
             if progress is not None:
                 progress(clock.span(start, start)[1])
         return pieces
+
+    def _without_end(
+        self, window: list[Any], chances: npt.NDArray[np.float32], start: float, end: float
+    ) -> list[Any]:
+        """The segments of a window that was cut through speech, without its last words, which are to be heard
+        again: back to the calmest place between two words. As they are where there is none.
+
+        The tokens go as well: what is recalled as said is passed over when it comes again.
+        """
+        words = [(place, word) for place, segment in enumerate(window) for word in segment.words or []]
+        until = end - start - CUT_S
+        edges = [n for n, (_, word) in enumerate(words) if max(LEAST_S, until - BACK_S) < word.end <= until]
+        if not edges:
+            return window
+        last = min(edges, key=lambda n: voice.calm(chances, start + words[n][1].end))
+        place = words[last][0]
+        kept = [word for at, word in words[: last + 1] if at == place]
+        said = "".join(word.word for word in kept)
+        tokens = self._model.hf_tokenizer.encode(said, add_special_tokens=False).ids
+        return [*window[:place], replace(window[place], words=kept, tokens=tokens, end=kept[-1].end)]
 
     def _listen_in(
         self,

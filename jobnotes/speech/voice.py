@@ -119,6 +119,12 @@ def seam(chances: npt.NDArray[np.float32], start: float, seconds: float) -> floa
     return float((first + 3 + place) * STEP_S)
 
 
+def calm(chances: npt.NDArray[np.float32], place: float) -> float:
+    """How likely a voice is at `place` seconds: the mean over 0.22 s, as in `seam`."""
+    step = round(place / STEP_S)
+    return float(np.mean(chances[max(0, step - 3) : step + 4]))
+
+
 def voiced(chances: npt.NDArray[np.float32], start: float, end: float) -> float:
     """Seconds of voice from `start` to `end` seconds."""
     part = chances[int(start / STEP_S) : int(end / STEP_S)]

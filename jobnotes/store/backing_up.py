@@ -147,7 +147,8 @@ def _extract(file: Path, whole: Path) -> int:
                     source = tar.extractfile(entry)
                     told = json.load(source) if source is not None else None
                     continue
-                if not entry.isfile() or not _is_ours(entry.name) or entry.name in found:
+                # A sparse entry's few bytes may stand for any length; no backup has one.
+                if not entry.isfile() or entry.issparse() or not _is_ours(entry.name) or entry.name in found:
                     raise damaged
                 source = tar.extractfile(entry)
                 if source is None:
@@ -155,7 +156,7 @@ def _extract(file: Path, whole: Path) -> int:
                 found[entry.name] = _put(source, whole / entry.name, entry)
     except FileNotFoundError:
         raise JobnotesError(f"There is no file {file}.") from None
-    except (tarfile.TarError, ValueError, EOFError) as error:
+    except (tarfile.TarError, ValueError, EOFError, OverflowError, RecursionError) as error:
         raise damaged from error
     if not isinstance(told, dict) or not isinstance(told.get("files"), dict):
         raise JobnotesError(f"{file} is no backup of a workshop, or its end is missing.")
@@ -192,7 +193,13 @@ def _put(source: IO[bytes], target: Path, entry: tarfile.TarInfo) -> dict[str, A
 def _check_database(database: Path, file: Path) -> None:
     if not database.is_file():
         raise JobnotesError(f"{file} holds no database.")
-    refuse_newer(database, revision_of(database))
-    with closing(sqlite3.connect(database)) as connection:
-        if connection.execute("PRAGMA integrity_check(1)").fetchone() != ("ok",):
-            raise JobnotesError(f"{file} holds a damaged database. Nothing was restored.")
+    revision = revision_of(database)
+    refuse_newer(database, revision)
+    damaged = JobnotesError(f"{file} holds a damaged database. Nothing was restored.")
+    try:
+        with closing(sqlite3.connect(database)) as connection:
+            whole = connection.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",)
+    except sqlite3.DatabaseError as error:
+        raise damaged from error
+    if revision is None or not whole:
+        raise damaged

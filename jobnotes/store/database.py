@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
 from jobnotes.errors import JobnotesError
@@ -73,8 +73,12 @@ def in_words(file: Path) -> Iterator[None]:
     """Turns what SQLite refuses for reasons outside the program into a JobnotesError of one sentence."""
     try:
         yield
-    except OperationalError as error:
+    except DatabaseError as error:
         text = str(error.orig)
+        if "malformed" in text or "not a database" in text:
+            raise JobnotesError(
+                f"{file} is damaged ({text}); bring the workshop back from a backup."
+            ) from error
         if "locked" in text:
             raise JobnotesError(
                 f"{file} is in use: another program has been writing to it for {WAIT_MS // 1000} s."

@@ -68,6 +68,16 @@ def in_words(error: ValidationError) -> str:
     # The library names the kind of a union's member as a step too.
     where = "/" + "/".join(str(step) for step in first["loc"])
     message = first["msg"].removeprefix("Value error, ")
+    limits = first.get("ctx", {})
+    match first["type"]:
+        case "greater_than_equal":
+            message = f"it has to be {limits['ge']:g} or more"
+        case "greater_than":
+            message = f"it has to be more than {limits['gt']:g}"
+        case "string_too_short":
+            message = "something has to stand there"
+        case "string_pattern_mismatch" if first["loc"][-2:-1] == ("times",):
+            message = "it has to be a time of day such as 16:25"
     return f"At {where}: {message[:1].lower()}{message[1:]}."
 
 

@@ -55,6 +55,9 @@ class LogIns:
             row = session.get(LogInRow, _hash(token))
             if row is None or row.expires_at <= at or row.seen_at + IDLE <= at:
                 return None
+            if row.created_at > at + NOTED_EVERY:
+                # The clock was put back since; nobody knows for how long it would hold.
+                return None
             person = session.get(PersonRow, row.person_id)
             if person is None or not person.active:
                 return None

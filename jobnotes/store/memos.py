@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -44,18 +45,22 @@ class Memos:
         file_name: str | None = None,
         engineer: Person | None = None,
         by: Person = TERMINAL,
+        recorded_at: datetime | None = None,
     ) -> Taken:
         """Takes a file in. The same content is one memo, however often and under whatever name it comes; one
         that had failed waits again.
 
         The recording is whole on the disk before its row is written: a crash leaves nothing, or a memo that
         waits. `file_name` is what the memo is called where `path` is a temporary file. Without an engineer
-        the memo is the one person's who works alone. Raises JobnotesError where the file can't be taken.
+        the memo is the one person's who works alone. `recorded_at` (local time, naive) says when it was
+        recorded, whatever the file says; it is kept with the memo, since another process may be the one that
+        hears it. Raises JobnotesError where the file can't be taken.
         """
         _refuse_no_file(path)
         named = file_name or path.name
         ending = _ending(named)
-        known = self._known(content_of(path).sha256, by)
+        given = None if recorded_at is None else recorded_at.isoformat()
+        known = self._known(content_of(path).sha256, by, given)
         if known is not None:
             return Taken(known, new=False)
         with self._folder.lock("files", shared=True):
@@ -79,6 +84,7 @@ class Memos:
                         taken_by=by.name,
                         taken_at=now(),
                         state="waiting",
+                        recorded_at=given,
                     )
                     session.add(row)
                     session.flush()
@@ -88,15 +94,21 @@ class Memos:
                     self.blobs.remove(content.sha256, ending)
                 return Taken(memo_of(session, row), new)
 
-    def _known(self, sha256: str, by: Person) -> Memo | None:
+    def _known(self, sha256: str, by: Person, recorded_at: str | None) -> Memo | None:
         with self._database.reading() as session:
             row = session.scalar(select(MemoRow).where(MemoRow.sha256 == sha256))
             if row is None:
                 return None
-            if row.state != "failed":
+            memo = memo_of(session, row)
+        if memo.state == "failed":
+            memo = self.retry(memo.id, by)
+        if memo.state == "waiting" and recorded_at is not None:
+            with self._database.writing() as session:
+                row = _row(session, memo.id)
+                if row.state == "waiting":
+                    row.recorded_at = recorded_at
                 return memo_of(session, row)
-            number = row.id
-        return self.retry(number, by)
+        return memo
 
     def get(self, number: int) -> Memo:
         """The memo of that number. Raises MissingError."""

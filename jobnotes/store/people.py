@@ -94,17 +94,20 @@ class People:
         with self._database.reading() as session:
             return bool(session.scalar(select(func.count()).select_from(PersonRow)))
 
-    def check(self, name: str, password: str) -> Person:
-        """The person whose password it is.
+    def check(self, name: str, password: str, *, inside: bool = False) -> Person:
+        """The person whose password it is. `inside`: somebody who is logged in gives it once more; these
+        tries are counted apart, so that whoever guesses at the door keeps nobody within from signing.
 
         Raises WrongPasswordError where name and password do not belong together or the account is closed, and
         TooManyTriesError after TRIES wrong ones within TRIES_WITHIN: a right one is not heard then either.
         """
         key = key_of(name)
+        # No name begins so.
+        counted = f"\n{key}" if inside else key
         with self._database.writing() as session:
-            refuse_too_many(session, key)
+            refuse_too_many(session, counted)
             # Counted before the slow look at the password: many tries at once are many tries.
-            attempt = WrongTryRow(key=key, at=now(), looked_at=False)
+            attempt = WrongTryRow(key=counted, at=now(), looked_at=False)
             session.add(attempt)
             session.flush()
             number = attempt.id
@@ -118,7 +121,7 @@ class People:
                 note(session, known or TERMINAL, "gave a wrong password", key)
             else:
                 mine = (WrongTryRow.id == number) | WrongTryRow.looked_at
-                session.execute(delete(WrongTryRow).where(WrongTryRow.key == key, mine))
+                session.execute(delete(WrongTryRow).where(WrongTryRow.key == counted, mine))
                 if _hasher().check_needs_rehash(password_hash):
                     _row(session, known.id).password_hash = _hasher().hash(password)
         if known is None or not right or not known.active:
@@ -132,7 +135,7 @@ class People:
         another's unless by the owner, JobnotesError for one that is too short.
         """
         if by.id == person.id:
-            self.check(person.name, old or "")
+            self.check(person.name, old or "", inside=True)
         else:
             refuse_all_but_owner(by, "gives others a new password")
         refuse_weak(new, person.name)
@@ -194,7 +197,9 @@ def refuse_too_many(session: Session, key: str) -> None:
     at. Older ones are dropped."""
     at = now()
     since, begun = at - TRIES_WITHIN, at - A_LOOK
-    stale = (WrongTryRow.at < since) | (WrongTryRow.looked_at.is_(False) & (WrongTryRow.at < begun))
+    # What lies in the future was written before the clock was put back, and would shut the name until then.
+    stale = (WrongTryRow.at < since) | (WrongTryRow.at > at + A_LOOK)
+    stale |= WrongTryRow.looked_at.is_(False) & (WrongTryRow.at < begun)
     session.execute(delete(WrongTryRow).where(stale))
     rows = session.scalars(select(WrongTryRow).where(WrongTryRow.key == key).order_by(WrongTryRow.at)).all()
     wrong = [row.at for row in rows if row.looked_at]

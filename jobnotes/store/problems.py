@@ -35,12 +35,17 @@ def problems(draft: Draft, register: Register) -> list[Problem]:
     return found
 
 
-def check(draft: Draft, register: Register, pointer: str, value: Any) -> list[str]:
-    """What would be wrong with a value at a pointer, in sentences; nothing is changed."""
+def check(draft: Draft, register: Register, pointer: str, value: Any, *, added: bool = False) -> list[str]:
+    """What would be wrong with a value at a pointer, in sentences; with `added`, with an item added to the
+    list there. Nothing is changed."""
+    operation = (
+        do.AddItem(pointer=pointer, value=value) if added else do.SetValue(pointer=pointer, value=value)
+    )
     try:
-        after, _ = edited(document_of(draft.read), do.SetValue(pointer=pointer, value=value))
+        after, changes = edited(document_of(draft.read), operation)
     except InvalidEditError as error:
         return [str(error)]
+    pointer = changes[0].pointer
     jobs = [Job.model_validate(job) for job in after["jobs"]]
     return [
         doubt.why

@@ -64,7 +64,7 @@ class Signer:
         with self._database.reading() as session:
             self._signable(session, draft_id, version, who)
         signatures = (signature.as_data("your"), customer.as_data("the customer's") if customer else None)
-        self._people.check(who.name, password)
+        self._people.check(who.name, password, inside=True)
         # The PDFs take seconds to set, so the database is not held meanwhile: only the chain is.
         with self._folder.lock(chain.LOCK), self._folder.lock("files", shared=True):
             at = now()

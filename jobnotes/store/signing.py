@@ -84,11 +84,28 @@ def digest_of_corrections(session: Session, draft_id: int) -> str:
             "pointer": each.pointer,
             "old": each.old,
             "new": each.new,
+            "heard": each.heard,
+            "undone": each.undone,
         }
         for each in corrections(session, draft_id)
     ]
     # As text: an old value may hold what canonical JSON has no form for.
     return sha256(json.dumps(rows, sort_keys=True, separators=(",", ":")).encode())
+
+
+def digest_of_words(memo: MemoRow) -> str | None:
+    """The SHA-256 of what was heard in a memo, as it is kept; None where nothing was."""
+    return None if memo.transcript is None else sha256(memo.transcript.encode())
+
+
+def evidence_of(document: dict[str, Any], place: int) -> dict[str, Any]:
+    """The evidence of the job at `place` (from 0), its pointers turned to that job: "/job/machine/hours"."""
+    old = f"/jobs/{place}"
+    return {
+        "/job" + pointer[len(old) :]: entry
+        for pointer, entry in document["evidence"].items()
+        if under(pointer, old)
+    }
 
 
 def sheet_document(
@@ -116,7 +133,6 @@ def sheet_document(
 
     `job_number` (from 1) and `jobs_in_memo` say which job of the memo it was. docs/store.md tells every key.
     """
-    old = f"/jobs/{place}"
     typed = memo is None or memo.ending == TYPED_ENDING
     content = {
         "format": FORMAT,
@@ -130,14 +146,11 @@ def sheet_document(
         "recorded_at": (memo.recorded_at or "") if memo is not None else "",
         "recording_sha256": None if typed or memo is None else memo.sha256,
         "memo_sha256": memo.sha256 if memo is not None else None,
+        "words_sha256": digest_of_words(memo) if memo is not None else None,
         "job_number": job_number,
         "jobs_in_memo": jobs_in_memo,
         "job": document["jobs"][place],
-        "evidence": {
-            "/job" + pointer[len(old) :]: entry
-            for pointer, entry in document["evidence"].items()
-            if under(pointer, old)
-        },
+        "evidence": evidence_of(document, place),
         "signed_by": who.display_name,
         "account": who.name,
         "signed_at": at.astimezone(zone).isoformat(timespec="seconds"),

@@ -31,8 +31,8 @@ class Person:
 class Memo:
     """A recording or typed memo that was taken in. `sha256` is of its content; `ending` such as ".m4a".
 
-    `recorded_at` is local time, naive, as ISO 8601, known once the memo is heard. `failure` is the sentence
-    that says why it failed. `forgotten_at`: the recording has been deleted.
+    `recorded_at` is local time, naive, as ISO 8601, known once the memo is heard, or given before. `failure`
+    is the sentence that says why it failed. `forgotten_at`: the recording has been deleted.
     """
 
     id: int

@@ -55,9 +55,10 @@ class Workshop:
         """What is not right with a draft, in words, held against the workshop's register."""
         return problems_of.problems(draft, self.registers.current())
 
-    def check(self, draft: Draft, pointer: str, value: Any) -> list[str]:
-        """What would be wrong with a value at a pointer, in sentences; nothing is changed."""
-        return problems_of.check(draft, self.registers.current(), pointer, value)
+    def check(self, draft: Draft, pointer: str, value: Any, *, added: bool = False) -> list[str]:
+        """What would be wrong with a value at a pointer, or with an item `added` to the list there, in
+        sentences; nothing is changed."""
+        return problems_of.check(draft, self.registers.current(), pointer, value, added=added)
 
     def sweep(self) -> None:
         """Removes what broken-off work has left. Whoever starts to work on memos calls it first."""

@@ -47,7 +47,8 @@ class Taking:
         progress: Progress = no_progress,
         make_intake: MakeIntake | None = None,
     ) -> None:
-        """`recorded_at` (local time, naive) is for all memos; `speech_model` goes before the settings'."""
+        """`recorded_at` (local time, naive) is for all memos that are taken in here, and kept with them;
+        `speech_model` goes before the settings'."""
         self.workshop = workshop
         self._settings = settings
         self._speech_model = speech_model or settings.speech_model
@@ -55,7 +56,8 @@ class Taking:
         self._progress = progress
         self._make_intake = make_intake or self._real_intake
         self._engineer_id: int | None = None
-        self._made: tuple[Register, list[LearnedWord], Hears] | None = None
+        self._given: datetime | None = None
+        self._made: tuple[Register, list[LearnedWord], datetime | None, Hears] | None = None
 
     def take(
         self,
@@ -66,7 +68,9 @@ class Taking:
         by: Person = TERMINAL,
     ) -> Taken:
         """Takes a file in; the memo then waits. Raises JobnotesError where it can't be taken."""
-        return self.workshop.memos.take(path, file_name=file_name, engineer=engineer, by=by)
+        return self.workshop.memos.take(
+            path, file_name=file_name, engineer=engineer, by=by, recorded_at=self._recorded_at
+        )
 
     def work(self, memo: Memo) -> Memo:
         """Hears and reads a memo as far as it is not, and gives its new state: read, or failed with the
@@ -96,8 +100,11 @@ class Taking:
     def _hear_and_read(self, memo: Memo) -> None:
         memos = self.workshop.memos
         words = self.workshop.words.learned(accepted=True)
-        intake = self._intake(words)
-        if memo.state == "waiting":
+        waits = memo.state == "waiting"
+        # What was given with the memo holds, whichever process it was given to.
+        given = datetime.fromisoformat(memo.recorded_at) if waits and memo.recorded_at else None
+        intake = self._intake(words, given)
+        if waits:
             self._engineer_id = memo.engineer_id
             heard = intake.words(memos.recording(memo), memo.name)
             memo = memos.heard(memo.id, heard.transcript, heard.recorded_at.isoformat())
@@ -108,18 +115,19 @@ class Taking:
         read = intake.understand(Heard(memo.name, repair.transcript, recorded_at))
         memos.read(memo.id, as_heard(read, memo.transcript, repair))
 
-    def _intake(self, words: list[LearnedWord]) -> Hears:
+    def _intake(self, words: list[LearnedWord], given: datetime | None) -> Hears:
         register = self.workshop.registers.current()
-        if self._made is None or self._made[0] is not register or self._made[1] != words:
-            self._made = (register, words, self._make_intake(register, words))
-        return self._made[2]
+        if self._made is None or self._made[0] is not register or self._made[1:3] != (words, given):
+            self._given = given
+            self._made = (register, words, given, self._make_intake(register, words))
+        return self._made[3]
 
     def _real_intake(self, register: Register, words: list[LearnedWord]) -> Hears:
         return Intake(
             register,
             zone=self._settings.zone,
             speech_model=self._speech_model,
-            recorded_at=self._recorded_at,
+            recorded_at=self._given,
             progress=self._progress,
             words=expected_words(words),
             recent=lambda: recent_names(self.workshop, self._engineer_id),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -14,6 +15,8 @@ from jobnotes.workshop.taking import Taking
 
 SETTLED_S = 2.0
 """A file that has not changed for so long has come whole: programs that copy write on without a pause."""
+AGAIN_S = 300.0
+"""A file that could not be taken is tried again so much later: the disk may be full, and be emptied."""
 LOOK_MS = 250
 ENDINGS = frozenset(
     ".wav .flac .mp3 .m4a .mp4 .aac .ogg .oga .opus .webm .mka .amr .3gp .3gpp .caf .aiff .wma .txt".split()
@@ -44,11 +47,12 @@ class Watched:
             if path.name.startswith(".") or path.suffix.lower() not in ENDINGS:
                 continue
             try:
-                info = path.stat()
-                if not path.is_file():
-                    continue
+                info = path.lstat()
             except OSError:
                 continue  # gone since it was listed
+            # A link leads to what whoever laid it here may not be allowed to read himself.
+            if not stat.S_ISREG(info.st_mode):
+                continue
             state = (info.st_size, info.st_mtime_ns)
             before = self._seen.get(path)
             found[path] = before if before is not None and before[0] == state else (state, now)
@@ -61,6 +65,13 @@ class Watched:
         for path in ready:
             self._done[path] = found[path][0]
         return ready
+
+    def again(self, path: Path) -> None:
+        """Names the file once more when AGAIN_S have gone by: it could not be taken."""
+        if path in self._seen:
+            state, _ = self._seen[path]
+            self._seen[path] = (state, self._clock() + AGAIN_S)
+            self._done.pop(path, None)
 
 
 def watch(
@@ -102,6 +113,7 @@ def watch(
                 taken = taking.take(path, engineer=engineer)
             except JobnotesError as error:
                 trouble(str(error))
+                watched.again(path)
                 continue
             if taken.new:
                 told("taken", taken.memo)

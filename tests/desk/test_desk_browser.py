@@ -21,6 +21,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from jobnotes.paper.keys import load_certificate
 from jobnotes.paper.seal import check_seal
+from jobnotes.store import AddItem
 
 HEARD_MS = 120_000
 
@@ -384,6 +385,32 @@ def test_looked_up_moved_split_and_joined(browser: Browser, server: Server, shop
     assert [part.description for part in job.parts] == ["brake accumulator 0.75 litre", "engine oil filter"]
     assert job.customer == "Quillfen Aggregates"
     _done(page)
+
+
+def test_a_marked_row_comes_into_view_and_words_keep_their_size(
+    browser: Browser, server: Server, shop: Shop
+) -> None:
+    draft, tam = shop.draft(1, name="row"), shop.people["tam"]
+    for number in range(12):
+        item = {"description": f"shim {number}", "quantity": 1, "unit": "each", "status": "fitted"}
+        add = AddItem(pointer="/jobs/0/parts", value=item)
+        draft = shop.workshop.drafts.edit(draft.id, draft.version, tam, add)
+    for size in ("desk", "phone"):
+        page = _page(browser, server, size)
+        page.goto(f"{server.address}/drafts/{draft.id}?edit=/jobs/0/parts/12")
+        row = page.locator(".rows li.open")
+        expect(row).to_contain_text("Shim 11")
+        expect(row).to_be_in_viewport()
+        sizes = page.evaluate(
+            """() => { const words = document.querySelectorAll('.words .w'); words[0].classList.add('now');
+                return [...words].slice(0, 2).map(each => getComputedStyle(each).fontSize) }"""
+        )
+        assert sizes[0] == sizes[1], "the text must not jump as the words run along"
+        # An item that is added is looked at while it is typed, too.
+        page.locator(".add a", has_text="A reading").click()
+        page.locator("#f-value").fill("99999")
+        expect(page.locator("#wrong")).to_contain_text("99,999 bar")
+        _done(page)
 
 
 def test_it_works_without_scripts(browser: Browser, server: Server, shop: Shop) -> None:

@@ -11,6 +11,7 @@ from fastapi.routing import APIRoute
 
 from jobnotes.desk import Desk, guard, make_app
 from jobnotes.desk.app import ROOMS
+from jobnotes.errors import JobnotesError
 
 OPEN = {"/log-in", "/set-up", "/assets/{mark}/{name}"}
 FILLED = {"number": "1", "table": "machine", "mark": "x", "name": "x"}
@@ -326,3 +327,17 @@ def test_a_signed_sheet_is_everybodys_but_not_its_corrections(shop: Shop, visit)
     assert "6219 h" in others and "1 correction" not in others
     assert visit("joss").post("/sheets/1/do", action="amend").status_code == 403
     assert visit("joss").post("/sheets/1/do", action="withdraw", text="x").status_code == 403
+
+
+def test_no_answer_tells_where_the_workshop_stands(
+    shop: Shop, visit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine = visit("tam")
+
+    def full(*_given: object, **_more: object) -> None:
+        raise JobnotesError(f"{shop.workshop.folder.database} could not be written: the disk is full.")
+
+    monkeypatch.setattr(shop.workshop.drafts, "lines", full)
+    for path in ("/drafts", "/api/drafts"):
+        said = mine.get(path).text
+        assert "the disk is full" in said and str(shop.folder) not in said

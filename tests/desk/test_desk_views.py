@@ -165,6 +165,13 @@ def test_a_chart_draws_each_figure_at_its_height_and_the_specification() -> None
     height = re.search(r"M[\d.]+ ([\d.]+)H", spec)
     assert height and float(height[1]) == pytest.approx(after[0], abs=0.2)
     assert "specified 50 bar" in str(drawn) and "style=" not in str(drawn)
+    # The line goes from what was left to what was found: it falls and comes back.
+    line = next(each.attrib["points"] for each in root.iter("{s}polyline")).split()
+    heights = [float(each.partition(",")[2]) for each in line]
+    assert heights == pytest.approx([found[0][1], after[0], found[1][1]], abs=0.2)
+    # Nothing can lie on the words of the specification: they stand above the picture.
+    words = next(each for each in root.iter("{s}text") if "specified" in (each.text or ""))
+    assert float(words.attrib["y"]) < min([*heights, *(y for _, y in found)])
 
 
 @pytest.mark.parametrize("values", [[0.0], [1e-9, 2e-9], [-5.0, 5.0], [1e12, 1e12], [6218.0, 6218.0]])

@@ -44,12 +44,20 @@ def clip() -> tuple[Sound, str]:
     return load(path), path.with_suffix(".txt").read_text("utf-8")
 
 
+@pytest.fixture(scope="module")
+def clips() -> tuple[Sound, str]:
+    """Three of the recordings on end, 15 s, with what is read in them."""
+    paths = sorted((fetch() / "test" / "data" / "librivox").glob("*.wav"))[:3]
+    sound = measured(np.concatenate([load(path).samples for path in paths]))
+    return sound, " ".join(path.with_suffix(".txt").read_text("utf-8") for path in paths)
+
+
+@pytest.mark.parametrize("where", ["in the pause before", "there, through a word or not"])
 def test_no_word_is_lost_or_doubled_at_a_border(
-    recogniser: Recogniser, clip: tuple[Sound, str], monkeypatch: pytest.MonkeyPatch
+    recogniser: Recogniser, clips: tuple[Sound, str], where: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The first window ends at every second of the recording in turn, or rather in the pause before it."""
-    sound, _ = clip
-    whole = NORMALISE(recogniser.hear(sound).text).split()
+    """The first window ends at every second of the recording in turn."""
+    sound, said = clips
     seam = voice.seam
     for second in range(3, int(sound.seconds)):
         first = True
@@ -59,15 +67,18 @@ def test_no_word_is_lost_or_doubled_at_a_border(
             if not first:
                 return seam(chances, start, seconds)
             first = False
+            if where != "in the pause before":
+                return float(second)
             monkeypatch.setattr(voice, "WINDOW_S", float(second))
             place = seam(chances, start, seconds)
             monkeypatch.setattr(voice, "WINDOW_S", 29.0)
             return place
 
         monkeypatch.setattr(voice, "seam", cut)
-        heard = NORMALISE(recogniser.hear(sound).text).split()
-        counts = jiwer.process_words(" ".join(whole), " ".join(heard))
-        assert (counts.insertions, counts.deletions) <= (1, 1), f"cut at {second} s: {heard}"
+        heard = NORMALISE(recogniser.hear(sound).text.replace("...", "."))
+        counts = jiwer.process_words(NORMALISE(said), heard.replace("coldhearted", "cold hearted"))
+        assert counts.deletions == 0, f"cut at {second} s: {heard}"
+        assert counts.insertions <= 1, f"cut at {second} s: {heard}"
         assert counts.wer <= 0.1, f"cut at {second} s: {heard}"
 
 

@@ -1,4 +1,4 @@
-"""What the recogniser is told to expect: likely names first, never over its budget, the register's knowledge."""
+"""What the recogniser is told to expect: likely names first, never too many, and what the register knows."""
 
 from __future__ import annotations
 
@@ -68,9 +68,7 @@ class Listens:
 def test_a_memo_is_heard_with_the_registers_knowledge_and_the_names_of_the_day(samples: Path) -> None:
     """In use, not only in the bench: what sets codes right hangs on the vocabulary."""
     likely = ["Saltfellow Plant Hire"]
-    intake = Intake(
-        CROWD, zone=ZoneInfo("Europe/London"), words=["Oddmarsh"], recent=lambda: tuple(likely)
-    )
+    intake = Intake(CROWD, zone=ZoneInfo("Europe/London"), words=["Oddmarsh"], recent=lambda: tuple(likely))
     listens = intake.__dict__["_loaded_recogniser"] = Listens()
     for _ in range(2):
         intake.hear(samples / "two_in_the_yard.ogg", "memo")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import tarfile
@@ -15,7 +16,7 @@ from conftest import Firm
 from store_work import signed
 
 from jobnotes.errors import JobnotesError
-from jobnotes.store import SetValue, Workshop, backup, forget, head, restore, verify
+from jobnotes.store import SetValue, Workshop, backing_up, backup, forget, head, restore, verify
 
 
 def everything(workshop: Workshop) -> dict[str, Any]:
@@ -201,3 +202,62 @@ def test_where_it_can_not_go(firm: Firm) -> None:
     empty.mkdir()
     assert restore(file, empty) >= 1
     assert not list(firm.folder.glob(".*.part"))
+
+
+def _with_entry(file: Path, target: Path, entry: tarfile.TarInfo) -> Path:
+    with tarfile.open(file) as given, tarfile.open(target, "w", format=tarfile.PAX_FORMAT) as made:
+        for each in given:
+            if entry.name == each.name:
+                continue
+            made.addfile(each, given.extractfile(each))
+        made.addfile(entry, io.BytesIO(b"[" * entry.size))
+    return target
+
+
+def test_a_few_bytes_never_become_gigabytes(firm: Firm) -> None:
+    backup(firm.workshop, firm.folder / "b.tar")
+    bomb = tarfile.TarInfo("recordings/aa/bomb")
+    bomb.pax_headers = {
+        "GNU.sparse.major": "0",
+        "GNU.sparse.minor": "1",
+        "GNU.sparse.name": bomb.name,
+        "GNU.sparse.map": "0,0",
+        "GNU.sparse.size": str(200_000_000),
+    }
+    written: list[int] = []
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(backing_up, "_put", lambda source, *_: written.append(len(source.read())) or {})
+        with pytest.raises(JobnotesError, match="no backup"):
+            restore(_with_entry(firm.folder / "b.tar", firm.folder / "x.tar", bomb), firm.folder / "r")
+    assert max(written) < 10_000_000
+
+
+def test_a_manifest_nested_without_end(firm: Firm) -> None:
+    backup(firm.workshop, firm.folder / "b.tar")
+    entry = tarfile.TarInfo("manifest.json")
+    entry.size = 200_000
+    with pytest.raises(JobnotesError, match="no backup"):
+        restore(_with_entry(firm.folder / "b.tar", firm.folder / "x.tar", entry), firm.folder / "r")
+
+
+def test_a_time_beyond_all_clocks(firm: Firm) -> None:
+    backup(firm.workshop, firm.folder / "b.tar")
+    entry = tarfile.TarInfo("recordings/aa/late")
+    entry.pax_headers = {"mtime": "1e300"}
+    with pytest.raises(JobnotesError, match="no backup"):
+        restore(_with_entry(firm.folder / "b.tar", firm.folder / "x.tar", entry), firm.folder / "r")
+
+
+def test_an_empty_database_is_not_restored(firm: Firm) -> None:
+    database = tarfile.TarInfo("workshop.sqlite")
+    told = json.dumps(
+        {"format": 1, "files": {database.name: {"size": 0, "sha256": hashlib.sha256().hexdigest()}}}
+    ).encode()
+    last = tarfile.TarInfo("manifest.json")
+    last.size = len(told)
+    with tarfile.open(firm.folder / "x.tar", "w") as made:
+        made.addfile(database)
+        made.addfile(last, io.BytesIO(told))
+    with pytest.raises(JobnotesError, match="damaged database"):
+        restore(firm.folder / "x.tar", firm.folder / "r")
+    assert not (firm.folder / "r").exists()

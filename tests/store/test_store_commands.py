@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import sys
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -17,7 +19,7 @@ from store_work import LONDON, PASSWORD
 from jobnotes.cli import commands
 from jobnotes.errors import JobnotesError
 from jobnotes.paper import Firm as PaperFirm
-from jobnotes.store import Confirm, Signed, Workshop
+from jobnotes.store import Confirm, Memo, Signed, Workshop
 from jobnotes.workshop import (
     Settings,
     check_sheet_pdf,
@@ -85,6 +87,28 @@ def test_take_goes_on_where_it_stopped(firm: Firm, plain: None) -> None:
     firm.workshop.memos.take(path, engineer=firm.engineer)
     done = run(firm, "take")
     assert (done.exit_code, done.stdout) == (0, "late.txt: draft 1, 1 job, 1 value to look at.\n")
+
+
+def test_take_says_what_a_desk_has_made_of_it(
+    firm: Firm, plain: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held, read = firm.folder / "held.txt", firm.folder / "read.txt"
+    held.write_text(store_work.memo_text(1), encoding="utf-8")
+    read.write_text(store_work.memo_text(2), encoding="utf-8")
+    carry_on = taking.Taking.carry_on
+
+    def others_first(self: taking.Taking) -> list[Memo]:
+        first, second = firm.workshop.memos.waiting()
+        store_work.taking(firm.workshop).work(second)
+        with firm.workshop.memos.working_on(first):
+            return carry_on(self)
+
+    monkeypatch.setattr(taking.Taking, "carry_on", others_first)
+    done = run(firm, "take", held, read)
+    assert done.stdout.splitlines() == [
+        "held.txt: taken in; the desk, or another `jobnotes take`, is at it now.",
+        "read.txt: draft 1, 1 job, 1 value to look at.",
+    ]
 
 
 def test_register(firm: Firm, samples: Path) -> None:
@@ -178,6 +202,20 @@ def test_signed_verified_withdrawn_backed_up_forgotten(firm: Firm) -> None:
     (firm.workshop.folder.keys / "workshop-certificate.pem").unlink()
     with pytest.raises(JobnotesError, match="bring it back from a backup"):
         sealed_pdf(firm.workshop, settings)
+
+
+def test_a_damaged_database_is_told_in_a_sentence(firm: Firm) -> None:
+    firm.draft()
+    firm.workshop.close()
+    database = firm.workshop.folder.database
+    with closing(sqlite3.connect(database)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        (page,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'chain'").fetchone()
+    content = bytearray(database.read_bytes())
+    content[(page - 1) * 4096] ^= 0x55
+    database.write_bytes(content)
+    bad = run(firm, "verify")
+    assert bad.exit_code == 1 and "The database is damaged" in bad.stderr, bad.exception
 
 
 def test_no_key_for_a_firm_without_a_name(firm: Firm) -> None:

@@ -6,6 +6,7 @@ import os
 import threading
 import time
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.intake import Heard
 from jobnotes.jobs import Evidence, Job, ReadMemo, Transcript, Word
 from jobnotes.store import TERMINAL, LearnedWord, NotAllowedError, SetValue, Workshop
-from jobnotes.workshop import Settings, Taking, watch
+from jobnotes.workshop import Settings, Taking, taking, watch
 from jobnotes.workshop.learned import as_heard, expected_words, repaired
 from jobnotes.workshop.watching import Watched
 
@@ -139,6 +140,24 @@ def test_a_memo_held_by_another_is_left_to_it(firm: Firm) -> None:
     assert store_work.taking(firm.workshop).work(memo).state == "read"
 
 
+def test_when_it_was_recorded_holds_whoever_hears_it(firm: Firm, monkeypatch: pytest.MonkeyPatch) -> None:
+    given: list[datetime | None] = []
+
+    class Listener(store_work.PlainReader):
+        def __init__(self, *_register: object, recorded_at: datetime | None, **_more: object) -> None:
+            given.append(recorded_at)
+
+    monkeypatch.setattr(taking, "Intake", Listener)
+    at = datetime(2026, 3, 4, 17, 5)
+    told = Taking(firm.workshop, Settings(), recorded_at=at)
+    first = told.take(put(firm.folder, "told.txt", store_work.memo_text(1))).memo
+    second = firm.workshop.memos.take(put(firm.folder, "untold.txt", store_work.memo_text(2))).memo
+    # Taken by one process, heard by another: by the desk, say, or after a crash.
+    desk = Taking(Workshop(firm.workshop.folder.path), Settings())
+    assert [memo.state for memo in desk.carry_on()] == ["read", "read"]
+    assert [first.id, second.id] == [1, 2] and given == [at, None]
+
+
 def test_who_works_alone_is_the_engineer(tmp_path: Path) -> None:
     workshop, engineer = store_work.workshop_with_engineer(tmp_path / "workshop")
     memo = workshop.memos.take(put(tmp_path, "memo.txt", "words")).memo
@@ -174,6 +193,32 @@ def test_a_growing_file_is_left_until_it_rests(tmp_path: Path) -> None:
     watched.ready()
     clock[0] = 70.0
     assert watched.ready() == []
+
+
+def test_a_link_in_the_watched_folder_leads_nowhere(tmp_path: Path) -> None:
+    clock = [0.0]
+    private = put(tmp_path, "private.txt", "nobody else's business")
+    folder = tmp_path / "dropped"
+    folder.mkdir()
+    (folder / "memo.txt").symlink_to(private)
+    watched = Watched(folder, 2.0, clock=lambda: clock[0])
+    watched.ready()
+    clock[0] = 10.0
+    assert watched.ready() == []
+
+
+def test_a_file_that_could_not_be_taken_is_tried_again(tmp_path: Path) -> None:
+    clock = [0.0]
+    watched = Watched(tmp_path, 2.0, clock=lambda: clock[0])
+    path = put(tmp_path, "memo.wav", "a")
+    watched.ready()
+    clock[0] = 3.0
+    assert watched.ready() == [path]
+    watched.again(path)
+    clock[0] = 100.0
+    assert watched.ready() == []
+    clock[0] = 400.0
+    assert watched.ready() == [path]
 
 
 def test_watching_takes_whole_files_only(firm: Firm) -> None:

@@ -89,3 +89,28 @@ def test_many_open_a_new_workshop_at_once(tmp_path: Path) -> None:
     for thread in threads:
         thread.join()
     assert failures == []
+
+
+@pytest.mark.parametrize("left", [False, True], ids=["missing", "empty"])
+def test_a_lost_database_takes_no_recording_with_it(firm: Firm, left: bool) -> None:
+    draft = firm.draft()
+    recording = firm.workshop.memos.recording(firm.workshop.memos.get(draft.memo_id or 0))
+    firm.workshop.close()
+    for file in firm.workshop.folder.path.glob("workshop.sqlite*"):
+        file.unlink()
+    if left:
+        firm.workshop.folder.database.touch()
+    with pytest.raises(JobnotesError, match="back from a backup"):
+        Workshop(firm.workshop.folder.path)
+    assert recording.is_file()
+    assert not firm.workshop.folder.database.exists() or not firm.workshop.folder.database.stat().st_size
+
+
+@pytest.mark.parametrize("revision", ["*", "[0]001", "0001_first"])
+def test_a_format_is_known_by_its_whole_number(firm: Firm, revision: str) -> None:
+    firm.workshop.close()
+    with closing(sqlite3.connect(firm.workshop.folder.database)) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = ?", (revision,))
+        connection.commit()
+    with pytest.raises(JobnotesError, match="newer jobnotes"):
+        Workshop(firm.workshop.folder.path)

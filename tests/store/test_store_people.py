@@ -90,6 +90,35 @@ def test_wrong_passwords_are_slowed_down(firm: Firm, monkeypatch: pytest.MonkeyP
     assert firm.workshop.people.check("tam", RIGHT) == firm.engineer
 
 
+def test_guessing_at_the_door_keeps_nobody_within_from_signing(firm: Firm) -> None:
+    for _ in range(5):
+        with pytest.raises(WrongPasswordError):
+            firm.workshop.people.check("tam", "wrong password")
+    assert firm.workshop.people.check("tam", RIGHT, inside=True) == firm.engineer
+    with pytest.raises(TooManyTriesError):
+        firm.workshop.people.check("tam", RIGHT)
+    for _ in range(5):
+        with pytest.raises(WrongPasswordError):
+            firm.workshop.people.check("tam", "wrong password", inside=True)
+    with pytest.raises(TooManyTriesError):
+        firm.workshop.people.check("tam", RIGHT, inside=True)
+
+
+def test_a_clock_that_is_put_back_shuts_nobody_out_and_lets_nobody_in(
+    firm: Firm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    start = people.now()
+    with pytest.MonkeyPatch.context() as ahead:
+        for module in (people, log_ins):
+            ahead.setattr(module, "now", lambda: start + timedelta(days=400))
+        _, token = firm.workshop.log_ins.begin("joss", RIGHT)
+        for _ in range(5):
+            with pytest.raises(WrongPasswordError):
+                firm.workshop.people.check("tam", "wrong password")
+    assert firm.workshop.people.check("tam", RIGHT) == firm.engineer
+    assert firm.workshop.log_ins.person_for(token) is None
+
+
 def test_a_right_password_clears_the_count(firm: Firm) -> None:
     for _ in range(3):
         for _ in range(4):

@@ -205,6 +205,8 @@ def test_the_document(firm: Firm) -> None:
     assert record["recording_sha256"] is None, "it was typed"
     memo = firm.workshop.memos.get(draft.memo_id or 0)
     assert record["memo_sha256"] == memo.sha256
+    assert memo.transcript is not None
+    assert record["words_sha256"] == sha256(memo.transcript.model_dump_json().encode())
     assert record["signatures"] == {
         "engineer": {"name": "Tamsin Quill", "strokes": None},
         "customer": {"name": "Ada Finch", "strokes": strokes},

@@ -53,7 +53,7 @@ function arrived(moved) {
   const now = part.querySelector("#hear-now") ?? part.querySelector(".edit [data-hear]") ?? part.querySelector(".mark .main[data-first]");
   show(now);
   if (now && moved && kept.get("hear", "yes") === "yes" && part.querySelector("#hear-now")) hear(now);
-  part.querySelector(".held.open, .slip:not(.editing) ~ .none")?.scrollIntoView({ block: "nearest" });
+  part.querySelector(".held.open, .rows li.open, .slip:not(.editing) ~ .none")?.scrollIntoView({ block: "nearest" });
   const split = part.querySelector("#split");
   if (split) split.scrollIntoView({ block: "nearest" });
   const tick = part.querySelector("#keys-on"), sound = part.querySelector("#hear-on");
@@ -93,9 +93,13 @@ for (const kind of ["pointerover", "focusin"]) {
 // An impossible value is said so at once.
 const check = later(250, async (input) => {
   const box = part.querySelector("#wrong");
-  if (!box || !input.isConnected || part.querySelector('.edit button[value="add"]')) return;
+  if (!box || !input.isConnected) return;
+  const form = new FormData(input.form), adding = input.form.querySelector('button[value="add"]');
+  const item = Object.fromEntries([...form].filter(([name]) => name.startsWith("f.")).map(([name, text]) => [name.slice(2), text.slice(0, 4000)]));
   try {
-    const { wrong } = await ask(`/api/drafts/${draft}/check`, { pointer: input.dataset.pointer, typed: input.value.slice(0, 4000) });
+    // What is added is looked at as a whole, since it stands nowhere yet.
+    const given = adding ? { pointer: form.get("pointer"), item } : { pointer: input.dataset.pointer, typed: input.value.slice(0, 4000) };
+    const { wrong } = await ask(`/api/drafts/${draft}/check`, given);
     if (!input.isConnected) return;
     box.textContent = wrong.join(" ");
     input.setAttribute("aria-invalid", String(wrong.length > 0));
