@@ -187,6 +187,9 @@ def done(c: Context, mark: Marked) -> str:
         thing = thing_before(c, mark)
         if thing:
             text = f"{text} {thing}" if text else ""
+    if len(text.split()) == 1:  # "topped": better the clause as it was said than a word alone
+        whole = [1.0] * len(pieces)
+        text = short_form(mark.first, mark.last, pieces, whole, c.words, c.found) or text
     for m in after[-1:]:
         first, last = c.token_span(m)
         q = c.quantity_in(first, last)
@@ -278,7 +281,7 @@ def part_name(c: Context, mark: Marked) -> str:
     first, last = c.token_span(mark)
     codes = [k for k in c.codes_in(first, last) if k.kind in ("part", "code")]
     said = describe(c, first, last, codes[0] if codes else None)
-    if re.search(r"[a-z]{3}", said) and len(said.split()) < 7:
+    if names_a_part(c, said) and len(said.split()) < 7:
         return said
     for code in codes:
         rows = c.lookup.part.rows(code.code.key)
