@@ -104,6 +104,9 @@ def commands() -> None:
     First `jobnotes setup`, once. Then `jobnotes read` takes memos in and gives the jobs in them, and
     `jobnotes sheet` prints those as PDF sheets. `jobnotes hear` only writes down what was said.
 
+    To keep, correct and sign them: `jobnotes take` puts memos into the workshop, and `jobnotes desk` serves
+    the pages on which they are put right and signed.
+
     Exit status: 0 all done; 1 something failed, and standard error says what; 2 the command was written
     wrong; 3 all done, but rows of the register could not be read; 130 stopped with Ctrl-C.
 
