@@ -9,6 +9,7 @@ from pathlib import Path
 from desk_work import PASSWORD
 from places import REPOSITORY
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 
 sys.path.insert(0, str(REPOSITORY / "tests" / "outside"))
 
@@ -69,6 +70,21 @@ def tab_to(page: Page, selector: str, most: int = 120) -> None:
             return
         page.keyboard.press("Tab")
     raise AssertionError(f"{selector} can't be reached with the Tab key on {page.url}")
+
+
+def choose_by_key(page: Page, file: Path, tries: int = 5) -> None:
+    """Opens the file chooser of the element in focus with a key, and chooses a file. A browser on a busy machine
+    now and then lets the first press pass."""
+    for left in reversed(range(tries)):
+        try:
+            with page.expect_file_chooser(timeout=5_000) as chooser:
+                page.keyboard.press("Enter")
+        except PlaywrightTimeout:
+            if not left:
+                raise
+        else:
+            chooser.value.set_files(file)
+            return
 
 
 def axe() -> Path:

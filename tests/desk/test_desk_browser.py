@@ -15,7 +15,7 @@ import httpx
 import pages
 import pytest
 from desk_work import Server, Shop, shop_in
-from pages import Keys, context_of, log_in, tab_to, violations
+from pages import Keys, choose_by_key, context_of, log_in, tab_to, violations
 from places import SAMPLES
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
@@ -98,9 +98,7 @@ def test_from_intake_to_a_signed_pdf_by_keys_alone(
     page.wait_for_url("**/intake")
     expect(page.get_by_text("Memos are recorded parked")).to_be_visible()
     tab_to(page, "#file")
-    with page.expect_file_chooser() as chooser:
-        page.keyboard.press("Enter")
-    chooser.value.set_files(memo)
+    choose_by_key(page, memo)
     row = page.locator(".standings li", has_text=memo.name)
     expect(row.get_by_text("Open the draft")).to_be_visible(timeout=HEARD_MS)
     tab_to(page, f'.standings a[href="{row.locator("a").get_attribute("href")}"]')

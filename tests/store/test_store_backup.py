@@ -80,10 +80,11 @@ def test_a_backup_while_others_write(firm: Firm) -> None:
     threads = [threading.Thread(target=write, args=(start,)) for start in (0, 1)]
     for thread in threads:
         thread.start()
-    heads = []
-    for number in range(6):
+    heads: list[tuple[int, int]] = []
+    # On a busy machine the first sheet may take longer than six backups: go on until one was signed meanwhile.
+    while len(heads) < 6 or (heads[-1][1] == heads[0][0] and len(heads) < 200 and not failures):
         before = head(firm.workshop)[0]
-        backup(firm.workshop, firm.folder / f"b{number}.tar")
+        backup(firm.workshop, firm.folder / f"b{len(heads)}.tar")
         after = head(firm.workshop)[0]
         heads.append((before, after))
     stop.set()
@@ -91,7 +92,7 @@ def test_a_backup_while_others_write(firm: Firm) -> None:
         thread.join()
     assert failures == []
     assert heads[-1][1] > heads[0][0], "nobody wrote meanwhile, so this proved nothing"
-    for number, (before, after) in enumerate(heads):
+    for number, (before, after) in list(enumerate(heads))[-6:]:
         target = firm.folder / f"restored{number}"
         restore(firm.folder / f"b{number}.tar", target)
         with Workshop(target) as again:
