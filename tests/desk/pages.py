@@ -73,8 +73,8 @@ def tab_to(page: Page, selector: str, most: int = 120) -> None:
 
 
 def choose_by_key(page: Page, file: Path, tries: int = 5) -> None:
-    """Opens the file chooser of the element in focus with a key, and chooses a file. A browser on a busy machine
-    now and then lets the first press pass."""
+    """Opens the file chooser of the element in focus with a key, and chooses a file. A browser on a busy
+    machine now and then lets the first press pass."""
     for left in reversed(range(tries)):
         try:
             with page.expect_file_chooser(timeout=5_000) as chooser:

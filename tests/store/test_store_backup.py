@@ -81,7 +81,7 @@ def test_a_backup_while_others_write(firm: Firm) -> None:
     for thread in threads:
         thread.start()
     heads: list[tuple[int, int]] = []
-    # On a busy machine the first sheet may take longer than six backups: go on until one was signed meanwhile.
+    # On a busy machine the first sheet may take longer than six backups: go on until one was signed.
     while len(heads) < 6 or (heads[-1][1] == heads[0][0] and len(heads) < 200 and not failures):
         before = head(firm.workshop)[0]
         backup(firm.workshop, firm.folder / f"b{len(heads)}.tar")
