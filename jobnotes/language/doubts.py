@@ -7,8 +7,8 @@ import re
 from jobnotes.jobs import Job
 from jobnotes.jobs.plausible import doubts
 from jobnotes.language.context import Context
+from jobnotes.language.figures import MEASURED
 from jobnotes.language.lexicon import load
-from jobnotes.language.readings import MEASURED
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
 

@@ -8,19 +8,17 @@ from test_doubts import context, mark, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
-from jobnotes.language.context import Context
-from jobnotes.language.readings import (
-    Figure,
+from jobnotes.language.bare_units import (
     beside,
     carry_units,
-    figures,
-    fill_readings,
     kinship,
     named_kinds,
-    sensible,
     typical,
     unit_scores,
 )
+from jobnotes.language.context import Context
+from jobnotes.language.figures import Figure, figures
+from jobnotes.language.readings import fill_readings, sensible
 
 
 def read(reader: Reader, text: str) -> Job:
