@@ -9,7 +9,7 @@ from jobnotes.language.decode import Marked
 from jobnotes.language.labels import REACH
 from jobnotes.language.lexicon import word_set
 from jobnotes.language.part_rows import names_a_part, stems
-from jobnotes.language.parts import describe
+from jobnotes.language.parts_said import describe
 from jobnotes.language.text import JOINING, LEADING, figure, lower_first, short_form
 
 # Small words that name nothing.

@@ -11,12 +11,11 @@ from jobnotes.language import Reader, from_text
 from jobnotes.language.context import Context
 from jobnotes.language.labels import POINTED
 from jobnotes.language.part_rows import fitting_rows, oil_words, stem, stems
-from jobnotes.language.parts import (
+from jobnotes.language.parts import fill_parts, is_size
+from jobnotes.language.parts_said import (
     Said,
     counted_before,
-    fill_parts,
     fitted_in_work,
-    is_size,
     named_before,
     of_grease,
     shortened,
