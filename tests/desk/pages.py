@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from desk_work import PASSWORD
@@ -52,8 +53,10 @@ class Keys:
         self.typed = 0
 
     def press(self, key: str) -> None:
-        """One key."""
+        """One key, as a person presses it: not before something on the page can take it."""
         self.pressed.append(key)
+        with suppress(PlaywrightTimeout):
+            self.page.wait_for_function("document.activeElement !== document.body", timeout=2_000)
         self.page.keyboard.press(key)
 
     def password(self) -> None:
