@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from jobnotes import __version__
+from jobnotes import __version__, interrupts
 from jobnotes.cli_desk import desk
 from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError
@@ -361,6 +361,7 @@ def main() -> None:
     if sys.stdout is None:  # so Python gives it where it was closed before the start, as by `>&-`
         tell("Standard output is closed; leave it open, or send it to a file.")
         sys.exit(FAILED)
+    interrupts.watch()
     try:
         status = commands.main(prog_name="jobnotes", standalone_mode=False)
     except JobnotesError as error:
@@ -377,6 +378,10 @@ def main() -> None:
     except Exception as error:
         from jobnotes.intake.batch import fault
 
-        tell(fault(error, "The command broke off"))
-        status = FAILED
+        if interrupts.came():
+            tell("Stopped; no half-written file is left.")
+            status = STOPPED
+        else:
+            tell(fault(error, "The command broke off"))
+            status = FAILED
     sys.exit(status or 0)

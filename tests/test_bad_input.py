@@ -18,7 +18,9 @@ import pytest
 from places import Program
 
 import jobnotes.files
+from jobnotes import interrupts
 from jobnotes.errors import JobnotesError
+from jobnotes.intake.batch import Batch, Row, StoppedError
 from jobnotes.intake.text_files import read_text
 
 MEMO = "The grader, fleet number GR7, lock valve leaking. Fitted a new one. Left at ten past four."
@@ -581,3 +583,19 @@ def test_a_fault_of_our_own_is_a_sentence_too(memo: Path, monkeypatch: pytest.Mo
         f"{memo} could not be dealt with because of a fault in jobnotes (KeyError 'somewhere deep'); set "
         "JOBNOTES_TRACEBACK=1 to see where.\n"
     )
+
+
+def test_a_library_that_makes_a_fault_of_ctrl_c_is_not_blamed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An import that is broken off by Ctrl-C raises an error of the library's own."""
+    told: list[str] = []
+
+    def broken_off(_path: Path) -> Row:
+        raise ImportError("cannot load")
+
+    monkeypatch.setattr(interrupts, "came", lambda: True)
+    with pytest.raises(StoppedError, match=r"Stopped at memo\.wav"):
+        Batch(1, told.append).run([Path("memo.wav")], broken_off)
+    monkeypatch.setattr(interrupts, "came", lambda: False)
+    batch = Batch(1, told.append)
+    batch.run([Path("memo.wav")], broken_off)
+    assert batch.failed == [Path("memo.wav")]

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from jobnotes import interrupts
 from jobnotes.errors import JobnotesError
 
 SHOW_TRACEBACKS = "JOBNOTES_TRACEBACK"
@@ -60,9 +61,12 @@ class Batch:
                 row = work(path)
             except KeyboardInterrupt:
                 raise StoppedError(self._stopped_at(path)) from None
-            except JobnotesError as error:
-                self._fail(path, str(error))
             except Exception as error:
+                if interrupts.came():  # a library that was being loaded may have made a fault of it
+                    raise StoppedError(self._stopped_at(path)) from None
+                if isinstance(error, JobnotesError):
+                    self._fail(path, str(error))
+                    continue
                 self._fail(path, fault(error, f"{path} could not be dealt with"))
             else:
                 row.took = time.perf_counter() - started
