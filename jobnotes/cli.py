@@ -3,7 +3,6 @@ comes at once."""
 
 from __future__ import annotations
 
-import os
 import re
 import sys
 from collections.abc import Callable
@@ -14,6 +13,7 @@ import click
 
 from jobnotes import __version__, interrupts
 from jobnotes.cli_desk import desk
+from jobnotes.cli_paths import Here
 from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError
 from jobnotes.terminal import bar, show, tell
@@ -27,25 +27,6 @@ FAILED, LEFT_OUT, STOPPED = 1, 3, 130
 A_ROW = re.compile(r"\w+\.csv, line \d+: (?!.*; nothing of it was read\.$)")
 """The register's sentences about a single row begin so, those about a whole file do not."""
 Command = TypeVar("Command", bound=Callable[..., Any])
-
-
-class Here(click.Path):
-    """A path, as pathlib's. Whether it is there and may be used, each room says in its own words."""
-
-    def __init__(self) -> None:
-        # Click would end the whole command for one file that may not be read.
-        super().__init__(path_type=Path, readable=False)
-
-    def convert(
-        self,
-        value: str | os.PathLike[str],
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> str | bytes | os.PathLike[str]:
-        """The path. An option's empty one is refused: it would mean the folder one happens to be in."""
-        if value == "" and isinstance(param, click.Option):
-            self.fail("it is empty; give a path.", param, ctx)
-        return super().convert(value, param, ctx)
 
 
 FILES = click.argument("files", metavar="FILE...", nargs=-1, required=True, type=Here())

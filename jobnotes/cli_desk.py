@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from jobnotes.cli_workshop import WORKSHOP, Somewhere
+from jobnotes.cli_paths import SOMEWHERE
+from jobnotes.cli_workshop import WORKSHOP
 from jobnotes.errors import JobnotesError
 from jobnotes.terminal import show, tell
 
@@ -26,8 +27,8 @@ PORT = 8765
     show_default=True,
     help="Where to serve. Others than this machine's own need --tls-cert and --tls-key.",
 )
-@click.option("--tls-cert", metavar="FILE", type=Somewhere(), help="The certificate, PEM.")
-@click.option("--tls-key", metavar="FILE", type=Somewhere(), help="Its private key, PEM.")
+@click.option("--tls-cert", metavar="FILE", type=SOMEWHERE, help="The certificate, PEM.")
+@click.option("--tls-key", metavar="FILE", type=SOMEWHERE, help="Its private key, PEM.")
 @click.option(
     "--speech-model",
     metavar="NAME|FOLDER",

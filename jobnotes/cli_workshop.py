@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from jobnotes.cli_paths import SOMEWHERE
 from jobnotes.errors import JobnotesError
 from jobnotes.terminal import bar, show, tell
 
@@ -18,30 +18,12 @@ if TYPE_CHECKING:
 FAILED = 1
 
 
-class Somewhere(click.Path):
-    """A path, as pathlib's; the rooms say in their own words what is wrong with it."""
-
-    def __init__(self) -> None:
-        super().__init__(path_type=Path, readable=False)
-
-    def convert(
-        self,
-        value: str | os.PathLike[str],
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> str | bytes | os.PathLike[str]:
-        """The path. An empty one is refused: it would mean the folder one happens to be in."""
-        if value == "":
-            self.fail("it is empty; give a path.", param, ctx)
-        return super().convert(value, param, ctx)
-
-
 WORKSHOP = click.option(
     "--workshop",
     "folder",
     metavar="DIR",
     envvar="JOBNOTES_WORKSHOP",
-    type=Somewhere(),
+    type=SOMEWHERE,
     help="The workshop's folder.  [default: workshop in the user's data folder]",
 )
 REASON = click.option("--reason", metavar="TEXT", default="", help="Why; it stands in the chain for good.")
@@ -63,9 +45,15 @@ def _engineer(workshop: Workshop, name: str | None) -> Person | None:
 
 
 @click.command()
-@click.argument("files", metavar="[FILE]...", nargs=-1, type=Somewhere())
+@click.argument("files", metavar="[FILE]...", nargs=-1, type=SOMEWHERE)
 @WORKSHOP
-@click.option("--watch", "watched", metavar="DIR", type=Somewhere(), help="Take in what comes into a folder.")
+@click.option(
+    "--watch",
+    "watched",
+    metavar="DIR",
+    type=SOMEWHERE,
+    help="Take in what comes into a folder.",
+)
 @click.option("--engineer", metavar="NAME", help="Whose memos they are, by the name to log in with.")
 @click.option(
     "--recorded-at",
@@ -226,7 +214,7 @@ def register() -> None:
 
 
 @register.command("load")
-@click.argument("source", metavar="DIR", type=Somewhere())
+@click.argument("source", metavar="DIR", type=SOMEWHERE)
 @click.option("--yes", is_flag=True, help="Load without asking.")
 @WORKSHOP
 def register_load(source: Path, yes: bool, folder: Path | None) -> None:
@@ -254,7 +242,7 @@ def register_load(source: Path, yes: bool, folder: Path | None) -> None:
 
 
 @register.command("export")
-@click.argument("target", metavar="DIR", type=Somewhere())
+@click.argument("target", metavar="DIR", type=SOMEWHERE)
 @WORKSHOP
 def register_export(target: Path, folder: Path | None) -> None:
     """Write the workshop's register into DIR, as it was loaded."""
@@ -290,7 +278,7 @@ def words(accept: int | None, decline: int | None, folder: Path | None) -> None:
 
 
 @click.command()
-@click.argument("file", metavar="FILE", type=Somewhere())
+@click.argument("file", metavar="FILE", type=SOMEWHERE)
 @WORKSHOP
 def backup(file: Path, folder: Path | None) -> None:
     """Write the whole workshop into FILE (.tar), while others work.
@@ -306,7 +294,7 @@ def backup(file: Path, folder: Path | None) -> None:
 
 
 @click.command()
-@click.argument("file", metavar="FILE", type=Somewhere())
+@click.argument("file", metavar="FILE", type=SOMEWHERE)
 @WORKSHOP
 def restore(file: Path, folder: Path | None) -> None:
     """Bring the workshop back that FILE holds, into a new or empty folder.

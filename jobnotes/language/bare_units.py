@@ -33,7 +33,7 @@ def unit_scores(c: Context, figure: Figure, found: list[Figure]) -> dict[str, fl
         if not within(figure.value, unit):
             continue
         kind = quantity_of_unit().get(unit, "")
-        score = max((near for implied, near in words.implied.items() if implied == unit), default=0.0) * 7
+        score = 7 * words.implied.get(unit, 0.0)
         score += 3 * kinds.get(kind, 0.0) - 1.2 * max((v for k, v in kinds.items() if k != kind), default=0.0)
         score += max((kinship(c, figure, o) for o in told if o.unit == unit), default=-1.0)
         out[unit] = score + typical(figure.value, unit)

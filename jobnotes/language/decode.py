@@ -48,7 +48,7 @@ def decode(scores: Scores, groups: dict[str, tuple[str, ...]]) -> list[Marked]:
     for group, labels in groups.items():
         part = log_softmax(scores[:, start : start + len(labels)])
         start += len(labels)
-        if not group.startswith("keep_"):
+        if not group.startswith(("keep_", "ahead_")):  # words, not spans
             found.extend(_spans(viterbi(part, labels), part, group, labels))
     return found
 

@@ -262,10 +262,10 @@ def fill_labour(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes times.labour_min: the time worked, where said as a duration. Parts of it that are told
     apart are added up."""
     found: list[tuple[float, tuple[int, int], float]] = []
-    found += [(m, s, 0.5) for m, s in durations_beside(c, segment, "labour", "beside")]
+    found += [(m, s, 0.5) for m, s in durations_beside(c, segment, "labour")]
     for mark in c.marks(segment, "value", "travel"):
         found += [(m, s, mark.confidence) for m, s in durations_in(c, mark) if m < 24 * 60 and worked(c, s)]
-    on_the_road = {span for _, span in durations_beside(c, segment, "travel", "beside")}
+    on_the_road = {span for _, span in durations_beside(c, segment, "travel")}
     for mark in c.marks(segment, "value", "labour"):
         if mark.confidence > 0.4:
             found.extend(
@@ -315,23 +315,20 @@ def corrected(c: Context, span: tuple[int, int]) -> Duration | None:
     return None
 
 
-def durations_beside(
-    c: Context, segment: Segment, section: str, key: str
-) -> list[tuple[float, tuple[int, int]]]:
-    """(minutes, tokens) of durations with a word of a list right beside them, that no mark of another
-    kind holds."""
+def durations_beside(c: Context, segment: Segment, kind: str) -> list[tuple[float, tuple[int, int]]]:
+    """(minutes, tokens) of durations with a word of labour or travel right beside them, that no mark of
+    another kind holds. `kind`: labour or travel, a section of cues.toml and a label alike."""
+    words = sayings("cues", kind, "beside")
     out = []
     for d in c.found.durations:
         piece = c.piece_of(d.first)
         if d.minutes >= 24 * 60 or not segment.holds(piece):
             continue
         marks = [m for m in c.found.marks if m.group == "value" and m.first <= piece <= m.last]
-        right_beside = c.tokens[d.last + 1 : d.last + 2] and c.tokens[d.last + 1] in sayings(
-            "cues", section, key
-        )
-        if not right_beside and any(m.label not in ("hours", section) and m.confidence > 0.5 for m in marks):
+        right_beside = c.tokens[d.last + 1 : d.last + 2] and c.tokens[d.last + 1] in words
+        if not right_beside and any(m.label not in ("hours", kind) and m.confidence > 0.5 for m in marks):
             continue
-        if c.near(d.first, d.last, sayings("cues", section, key), 2, 3):
+        if c.near(d.first, d.last, words, 2, 3):
             out.append((d.minutes, (d.first, d.last)))
     return out
 
@@ -360,7 +357,7 @@ def worked(c: Context, span: tuple[int, int]) -> bool:
 def fill_travel(c: Context, segment: Segment, job: Job, base: str) -> None:
     """Writes times.travel_min: the time on the road, both ways."""
     best: tuple[float, tuple[int, int], float] | None = None
-    for minutes, span in durations_beside(c, segment, "travel", "beside"):
+    for minutes, span in durations_beside(c, segment, "travel"):
         best = (minutes, span, 0.55)
     for mark in c.marks(segment, "value", "travel"):
         for minutes, span in durations_in(c, mark):
