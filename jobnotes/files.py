@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from jobnotes.errors import JobnotesError
 
@@ -42,26 +43,28 @@ def reading(path: Path) -> Iterator[None]:
         raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
 
 
-def write_atomically(path: Path, content: bytes | str) -> None:
-    """Write `content` (text as UTF-8) to `path`: afterwards the file is whole and new, or as it was before.
+@contextmanager
+def replacing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
+    """A stream whose content takes the place of `path` when the block ends: the file is then whole and
+    new, or, if the block or the writing fails, as it was before.
 
-    It goes to a temporary file in the same folder, is flushed to the disk and then renamed over `path`, which
-    POSIX makes atomic. The temporary file is removed on any failure, Ctrl-C too. Raises JobnotesError when
-    the disk is full, the folder is missing or may not be written to.
+    It goes to a temporary file in the same folder, is flushed to the disk and then renamed over `path`,
+    which POSIX makes atomic. The temporary file is removed on any failure, Ctrl-C too. `private`: only
+    its owner may read it. Raises JobnotesError when the disk is full, the folder is missing or may not be
+    written to.
     """
-    path = Path(path)
-    data = content.encode("utf-8") if isinstance(content, str) else content
     temporary: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:60]}.", suffix=".part", dir=path.parent)
         temporary = Path(name)
         with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
+            yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        # mkstemp makes the file private to its owner; a sheet or transcript gets the rights of any other new
-        # file.
-        temporary.chmod(0o666 & ~_umask())
+        if not private:
+            # mkstemp makes the file private to its owner; a sheet or transcript gets the rights of any other
+            # new file.
+            temporary.chmod(0o666 & ~_umask())
         temporary.replace(path)
         temporary = None
     except OSError as error:
@@ -70,6 +73,14 @@ def write_atomically(path: Path, content: bytes | str) -> None:
         if temporary is not None:
             with suppress(OSError):
                 temporary.unlink()
+
+
+def write_atomically(path: Path, content: bytes | str) -> None:
+    """Write `content` (text as UTF-8) to `path`: afterwards the file is whole and new, or as it was before.
+    Raises JobnotesError as `replacing` does."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    with replacing(Path(path)) as stream:
+        stream.write(data)
 
 
 def _umask() -> int:

@@ -9,12 +9,12 @@ import os
 import sqlite3
 import tarfile
 import tempfile
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path, PurePosixPath
 from typing import IO, TYPE_CHECKING, Any
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import reason
+from jobnotes.files import reason, replacing
 from jobnotes.store.folder import DATABASE, PRIVATE, Folder
 from jobnotes.store.moments import now, written
 from jobnotes.store.upgrade import refuse_newer, revision_of
@@ -38,29 +38,18 @@ def backup(workshop: Workshop, file: Path) -> int:
     JobnotesError where it can't be written.
     """
     folder = workshop.folder
-    temporary: Path | None = None
-    try:
-        if file.resolve().is_relative_to(folder.path.resolve()):
-            raise JobnotesError(f"{file} lies in the workshop itself; put the backup somewhere else.")
-        with tempfile.TemporaryDirectory(prefix=".backup-", dir=folder.path) as work:
-            handle, name = tempfile.mkstemp(prefix=f".{file.name[:60]}.", suffix=".part", dir=file.parent)
-            temporary = Path(name)
-            with os.fdopen(handle, "wb") as stream, folder.lock("files", shared=True):
-                snapshot = Path(work) / DATABASE
-                _snapshot(folder.database, snapshot)
-                _write(folder, snapshot, stream)
-                stream.flush()
-                os.fsync(stream.fileno())
-        size = temporary.stat().st_size
-        temporary.replace(file)
-        temporary = None
-    except OSError as error:
-        raise JobnotesError(f"{file} could not be written: {reason(error)}.") from error
-    finally:
-        if temporary is not None:
-            with suppress(OSError):
-                temporary.unlink()
-    return size
+    if file.resolve().is_relative_to(folder.path.resolve()):
+        raise JobnotesError(f"{file} lies in the workshop itself; put the backup somewhere else.")
+    with (
+        replacing(file, private=True) as stream,
+        tempfile.TemporaryDirectory(prefix=".backup-", dir=folder.path) as work,
+    ):
+        with folder.lock("files", shared=True):
+            snapshot = Path(work) / DATABASE
+            _snapshot(folder.database, snapshot)
+            _write(folder, snapshot, stream)
+        stream.flush()
+        return os.fstat(stream.fileno()).st_size
 
 
 def restore(file: Path, folder: Path) -> int:
