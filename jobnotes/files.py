@@ -43,6 +43,14 @@ def reading(path: Path) -> Iterator[None]:
         raise JobnotesError(f"{path} can't be read: {reason(error)}.") from error
 
 
+def make_folder(folder: Path) -> None:
+    """Makes the folder where it is missing. Raises JobnotesError where it can't be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise JobnotesError(f"The folder {folder} can't be made: {reason(error)}.") from error
+
+
 @contextmanager
 def replacing(path: Path, *, private: bool = False) -> Iterator[BinaryIO]:
     """A stream whose content takes the place of `path` when the block ends: the file is then whole and

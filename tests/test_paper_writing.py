@@ -83,7 +83,7 @@ def test_write_that_breaks_off_leaves_the_old_sheet_whole(tmp_path: Path) -> Non
 def test_troubles_are_told_in_words(tmp_path: Path) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.write_text("")
-    with pytest.raises(JobnotesError, match="cannot be made"):
+    with pytest.raises(JobnotesError, match="can't be made"):
         write_sheets(example(), in_the_way)
     with pytest.raises(JobnotesError, match="has 1 jobs, so there is no job 2"):
         sheet_html(example(), 2)

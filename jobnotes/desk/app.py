@@ -12,7 +12,18 @@ from fastapi.responses import JSONResponse, RedirectResponse
 from starlette.exceptions import HTTPException
 
 from jobnotes import __version__
-from jobnotes.desk import api, draft_pages, entry, intake_pages, machine_pages, office_pages, sheet_pages
+from jobnotes.desk import (
+    api,
+    draft_pages,
+    entry,
+    fleet_pages,
+    intake_pages,
+    invoice_pages,
+    machine_pages,
+    office_pages,
+    sheet_pages,
+    stock_pages,
+)
 from jobnotes.desk.guard import LOOPBACK, Guard
 from jobnotes.desk.render import give_asset, page
 from jobnotes.desk.sessions import ForgedError, NotLoggedInError, Tries, logged_in
@@ -29,7 +40,18 @@ from jobnotes.store import (
     WrongPasswordError,
 )
 
-ROOMS = (entry, intake_pages, draft_pages, sheet_pages, machine_pages, office_pages, api)
+ROOMS = (
+    entry,
+    intake_pages,
+    draft_pages,
+    sheet_pages,
+    machine_pages,
+    invoice_pages,
+    stock_pages,
+    fleet_pages,
+    office_pages,
+    api,
+)
 STATUS: dict[type[JobnotesError], int] = {
     NotLoggedInError: 401,
     ForgedError: 403,

@@ -14,6 +14,7 @@ from jobnotes.paper import words
 
 WIDTH, HEIGHT = 640, 250
 LEFT, RIGHT, TOP, BOTTOM = 72, 24, 32, 34
+BAR, BARS_LEFT, BARS_WIDE = 26, 130, 400
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -146,3 +147,31 @@ def _figure(value: float, step: float) -> str:
         if float(text.replace(",", "")) == 0
         else text
     )
+
+
+def bars(title: str, rows: Sequence[tuple[str, float]], *, unit: str = "", figure: str = ",.0f") -> Markup:
+    """Bars lying beside their names, the figure at the end of each. `title` names the picture; `figure` is
+    how a figure is written. Needs at least one row; none below nought is drawn."""
+    top = max((value for _, value in rows), default=0.0)
+    height = BAR * len(rows) + 8
+    pieces = []
+    for place, (name, value) in enumerate(rows):
+        y = 4 + place * BAR
+        wide = BARS_WIDE * max(0.0, value) / top if top > 0 else 0.0
+        text = f"{value:{figure}} {unit}".strip()
+        pieces.append(
+            Markup('<text class="of" x="{}" y="{}" text-anchor="end">{}</text>').format(
+                BARS_LEFT - 8, y + 17, name if len(name) <= 16 else f"{name[:15]}…"
+            )
+        )
+        pieces.append(
+            Markup('<rect class="bar" x="{}" y="{}" width="{:.1f}" height="{}"/>').format(
+                BARS_LEFT, y + 3, max(wide, 1.0), BAR - 8
+            )
+        )
+        pieces.append(
+            Markup('<text x="{:.1f}" y="{}">{}</text>').format(BARS_LEFT + max(wide, 1.0) + 7, y + 17, text)
+        )
+    return Markup(
+        '<svg class="chart bars" viewBox="0 0 {} {}" role="img" aria-label="{}" focusable="false">{}</svg>'
+    ).format(WIDTH, height, title, Markup("").join(pieces))

@@ -13,6 +13,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from jobnotes import __version__
+from jobnotes.desk import office_views
 from jobnotes.desk.sessions import form_token, session_token
 from jobnotes.desk.state import desk_of
 from jobnotes.desk.views import named
@@ -78,6 +79,7 @@ def _environment() -> Environment:
         named=named,
         named_field=lambda field: words.said("field", field),
         value=_value,
+        **office_views.FILTERS,
     )
     environment.globals.update(asset=asset, said=words.said, version=__version__)
     return environment

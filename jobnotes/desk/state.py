@@ -13,7 +13,7 @@ from fastapi import Request
 
 from jobnotes.desk.sounds import Sounds
 from jobnotes.store import Memo, Person, Workshop
-from jobnotes.workshop import Settings, load_settings
+from jobnotes.workshop import Billing, Settings, load_settings
 
 SEEN_AGAIN_S = 600.0
 """Who looks at the same thing twice within so long is noted in the audit once."""
@@ -54,6 +54,7 @@ class Desk:
     _seen: OrderedDict[tuple[int, str, str], float] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _settings: tuple[Any, Settings] | None = None
+    _billing: Billing | None = None
 
     @property
     def settings(self) -> Settings:
@@ -63,6 +64,15 @@ class Desk:
         if self._settings is None or self._settings[0] != mark:
             self._settings = (mark, load_settings(self.workshop.folder))
         return self._settings[1]
+
+    @property
+    def billing(self) -> Billing:
+        """What the office works with. The sheets are read once, and again for other settings."""
+        settings = self.settings
+        with self._lock:
+            if self._billing is None or self._billing.settings is not settings:
+                self._billing = Billing(self.workshop, settings)
+            return self._billing
 
     def saw(self, who: Person, on: str, what: str = "saw") -> None:
         """Notes in the audit that a person saw something, once in SEEN_AGAIN_S."""

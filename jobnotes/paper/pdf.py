@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import reason, write_atomically
+from jobnotes.files import make_folder, reason, write_atomically
 from jobnotes.jobs.model import ReadMemo
 from jobnotes.paper import words
 from jobnotes.paper.letterhead import Firm, Signatures
@@ -174,10 +174,7 @@ def write_sheets(
         )
         for number in range(1, len(read.jobs) + 1)
     ]
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as trouble:
-        raise JobnotesError(f"The folder {out} cannot be made: {trouble.strerror}.") from trouble
+    make_folder(out)
     written = []
     for name, pdf in sheets:
         write_atomically(out / name, pdf)

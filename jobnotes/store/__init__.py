@@ -11,9 +11,25 @@ from jobnotes.store.errors import (
     TooManyTriesError,
     WrongPasswordError,
 )
+from jobnotes.store.faults import Fault
 from jobnotes.store.finding import Found
 from jobnotes.store.folder import Folder, default_folder
 from jobnotes.store.forgetting import forget, forget_older
+from jobnotes.store.office_values import (
+    Adjustment,
+    AdjustmentKind,
+    Closing,
+    InvoiceDraft,
+    IssuedInvoice,
+    IssuedLine,
+    MakeCredit,
+    MakeInvoice,
+    NewStock,
+    OrderEntry,
+    Outdated,
+    StockEntry,
+    StockKind,
+)
 from jobnotes.store.operations import (
     AddItem,
     AddJob,
@@ -47,15 +63,18 @@ from jobnotes.store.values import (
     SignedSheet,
     Taken,
 )
-from jobnotes.store.verifying import CheckPdf, Fault, head, verify
+from jobnotes.store.verifying import CheckPdf, head, verify
 from jobnotes.store.workshop import Workshop
 
 __all__ = [
     "TERMINAL",
     "AddItem",
     "AddJob",
+    "Adjustment",
+    "AdjustmentKind",
     "AuditLine",
     "CheckPdf",
+    "Closing",
     "Comment",
     "Confirm",
     "ConflictError",
@@ -66,16 +85,24 @@ __all__ = [
     "Folder",
     "Found",
     "InvalidEditError",
+    "InvoiceDraft",
+    "IssuedInvoice",
+    "IssuedLine",
     "JoinJobs",
     "LearnedWord",
     "Load",
+    "MakeCredit",
+    "MakeInvoice",
     "MakePdf",
     "Memo",
     "MissingError",
     "MoveItem",
+    "NewStock",
     "NotAllowedError",
     "NotReadyError",
     "Operation",
+    "OrderEntry",
+    "Outdated",
     "Person",
     "Problem",
     "Proposal",
@@ -88,6 +115,8 @@ __all__ = [
     "Signed",
     "SignedSheet",
     "SplitJob",
+    "StockEntry",
+    "StockKind",
     "Taken",
     "TooManyTriesError",
     "Undo",

@@ -24,13 +24,15 @@ if TYPE_CHECKING:
 
 MANIFEST = "manifest.json"
 FORMAT = 1
-PARTS = ("recordings", "sheets", "keys")
+PARTS = ("recordings", "sheets", "invoices", "keys")
+FILES = ("settings.toml", "office.toml", "rates.csv")
 LARGEST_MANIFEST = 100_000_000
 PIECE = 1 << 20
 
 
 def backup(workshop: Workshop, file: Path) -> int:
-    """Writes database, recordings, signed sheets, keys and settings into one .tar file, and gives its bytes.
+    """Writes database, recordings, signed sheets, invoices, keys and settings into one .tar file, and gives
+    its bytes.
 
     Others may work meanwhile: the database is that of one moment, and every file that it names is there,
     since a file is written before its row and none is deleted while this runs. The backup holds the
@@ -87,8 +89,9 @@ def _snapshot(database: Path, target: Path) -> None:
 
 def _write(folder: Folder, snapshot: Path, stream: IO[bytes]) -> None:
     files = {DATABASE: snapshot}
-    if folder.settings.is_file():
-        files[folder.settings.name] = folder.settings
+    for file in folder.files:
+        if file.is_file():
+            files[file.name] = file
     for part in PARTS:
         for path in sorted((folder.path / part).rglob("*")):
             if path.is_file() and not path.name.endswith(".part"):
@@ -162,7 +165,7 @@ def _is_ours(name: str) -> bool:
     path = PurePosixPath(name)
     if path.is_absolute() or ".." in path.parts or "\\" in name or "\0" in name:
         return False
-    return name in (DATABASE, "settings.toml") or (path.parts[0] in PARTS and len(path.parts) in (2, 3))
+    return name in (DATABASE, *FILES) or (path.parts[0] in PARTS and len(path.parts) in (2, 3))
 
 
 def _put(source: IO[bytes], target: Path, entry: tarfile.TarInfo) -> dict[str, Any]:

@@ -1,4 +1,5 @@
-"""The chain: every signed sheet, withdrawal and forgotten recording in order, each naming the one before.
+"""The chain: every signed sheet, withdrawal, forgotten recording and invoice in order, each naming the one
+before.
 
 What is hashed is canonical JSON (RFC 8785), which holds the hash of the entry before it. So no entry can be
 changed, left out or put in between without every later hash being another.

@@ -26,15 +26,24 @@ def default_folder() -> Path:
 
 
 class Folder:
-    """The folder of one workshop: database, recordings, signed sheets, keys, settings and locks."""
+    """The folder of one workshop: database, recordings, signed sheets, invoices, keys, settings and locks.
+
+    `contents` are the folders of files that the database names by their hash. `files` are what the owner may
+    write by hand: settings, the office's rules and rates; none of them need be there.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
         self.database = path / DATABASE
         self.recordings = path / "recordings"
         self.sheets = path / "sheets"
+        self.invoices = path / "invoices"
         self.keys = path / "keys"
         self.settings = path / "settings.toml"
+        self.office_settings = path / "office.toml"
+        self.rates = path / "rates.csv"
+        self.contents = (self.recordings, self.sheets, self.invoices)
+        self.files = (self.settings, self.office_settings, self.rates)
         self._locks = path / "locks"
 
     def make(self) -> None:
@@ -44,7 +53,7 @@ class Folder:
         try:
             if not self.path.exists():
                 self.path.mkdir(parents=True, exist_ok=True, mode=PRIVATE)
-            for part in (self.recordings, self.sheets, self.keys, self._locks):
+            for part in (*self.contents, self.keys, self._locks):
                 part.mkdir(exist_ok=True, mode=PRIVATE)
         except OSError as error:
             raise JobnotesError(f"The workshop {self.path} can't be made: {reason(error)}.") from error

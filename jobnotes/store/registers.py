@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlalchemy import delete, select
 
 from jobnotes.errors import JobnotesError
-from jobnotes.files import reading, reason, write_atomically
+from jobnotes.files import make_folder, reading, write_atomically
 from jobnotes.register import Register, load_register
 from jobnotes.register.rows import FILES
 from jobnotes.store.audit import note
@@ -135,10 +135,7 @@ class Registers:
         files = self._files()
         if not files:
             raise JobnotesError("The workshop has no register yet; `jobnotes register load` gives it one.")
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise JobnotesError(f"The folder {folder} can't be made: {reason(error)}.") from error
+        make_folder(folder)
         for name, content in files.items():
             write_atomically(folder / name, content)
         return [folder / name for name in files]

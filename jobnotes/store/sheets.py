@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -96,6 +97,23 @@ class Sheets:
         """Whether anything has been signed yet."""
         with self._database.reading() as session:
             return session.scalar(select(SheetRow.id).limit(1)) is not None
+
+    def newest_entry(self) -> int:
+        """The number of the chain's newest entry, 0 for none. Whatever changes a sheet makes an entry."""
+        with self._database.reading() as session:
+            return chain.next_place(session)[0] - 1
+
+    def since(self, entry: int) -> Iterator[SignedSheet]:
+        """Every revision that was signed or withdrawn by a later entry than that, in the order in which they
+        were signed."""
+        query = (
+            select(SheetRow)
+            .where((SheetRow.entry > entry) | (SheetRow.withdrawn_entry > entry))
+            .order_by(SheetRow.entry)
+        )
+        with self._database.reading() as session:
+            for row in session.scalars(query):
+                yield sheet_of(session, row)
 
     def of_memo(self, memo_id: int) -> list[SignedSheet]:
         """The sheets made from a memo, in the order in which they were signed."""

@@ -212,3 +212,134 @@ class LearnedWordRow(Table):
     accepted: Mapped[bool]
     decided_by: Mapped[str]
     decided_at: Mapped[datetime] = mapped_column(Moment)
+
+
+class InvoiceDraftRow(Table):
+    """A draft of an invoice. `issued` is YYYY-MM-DD, None for the day of approval; `invoice` the number that
+    it got."""
+
+    __tablename__ = "invoice_draft"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    version: Mapped[int]
+    state: Mapped[str] = mapped_column(String, index=True)
+    customer: Mapped[str]
+    issued: Mapped[str | None]
+    note: Mapped[str] = mapped_column(Text)
+    created_by: Mapped[str]
+    created_at: Mapped[datetime] = mapped_column(Moment)
+    changed_by: Mapped[str]
+    changed_at: Mapped[datetime] = mapped_column(Moment)
+    invoice: Mapped[int | None]
+
+
+class InvoiceDraftSheetRow(Table):
+    """A sheet that a draft of an invoice charges."""
+
+    __tablename__ = "invoice_draft_sheet"
+    draft_id: Mapped[int] = mapped_column(ForeignKey("invoice_draft.id"), primary_key=True)
+    sheet: Mapped[int] = mapped_column(primary_key=True, index=True)
+
+
+class AdjustmentRow(Table):
+    """What the office changed on a draft of an invoice; one of a kind for each line. `given` is JSON."""
+
+    __tablename__ = "invoice_adjustment"
+    __table_args__ = (UniqueConstraint("draft_id", "kind", "key"),)
+    id: Mapped[int] = mapped_column(primary_key=True)
+    draft_id: Mapped[int] = mapped_column(ForeignKey("invoice_draft.id"))
+    kind: Mapped[str]
+    key: Mapped[str]
+    given: Mapped[str] = mapped_column(Text)
+    reason: Mapped[str] = mapped_column(Text)
+    who: Mapped[str]
+    at: Mapped[datetime] = mapped_column(Moment)
+
+
+class InvoiceRow(Table):
+    """An approved invoice or credit note. What stands here beside the entry's content is for lists.
+
+    Sums are decimals as text. `customer_key` is the name without regard to capitals and spaces. `credits` is
+    the invoice that a credit note credits; `credited` and `wholly_credited` tell an invoice's credits so far.
+    """
+
+    __tablename__ = "invoice"
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    kind: Mapped[str]
+    customer: Mapped[str]
+    customer_key: Mapped[str] = mapped_column(String, index=True)
+    issued: Mapped[str] = mapped_column(String, index=True)
+    net: Mapped[str]
+    vat: Mapped[str]
+    gross: Mapped[str]
+    printed_number: Mapped[str] = mapped_column(String, unique=True)
+    approved_by: Mapped[str]
+    approved_at: Mapped[datetime] = mapped_column(Moment)
+    entry: Mapped[int] = mapped_column(ForeignKey("chain.number"), unique=True)
+    sha256: Mapped[str]
+    pdf_sha256: Mapped[str]
+    draft_id: Mapped[int | None] = mapped_column(ForeignKey("invoice_draft.id"), unique=True)
+    credits: Mapped[int | None] = mapped_column(ForeignKey("invoice.number"), index=True)
+    credited: Mapped[str]
+    wholly_credited: Mapped[bool]
+
+
+class InvoiceSheetRow(Table):
+    """A sheet, in the revision that stood then, on an approved invoice or credit note."""
+
+    __tablename__ = "invoice_sheet"
+    invoice: Mapped[int] = mapped_column(ForeignKey("invoice.number"), primary_key=True)
+    sheet: Mapped[int] = mapped_column(primary_key=True, index=True)
+    revision: Mapped[int]
+
+
+class OrderRow(Table):
+    """An order for a part, or what became of one: `order_id` is then the order's row. Never changed."""
+
+    __tablename__ = "part_order"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(Moment)
+    who: Mapped[str]
+    kind: Mapped[str]
+    order_id: Mapped[int | None] = mapped_column(ForeignKey("part_order.id"), index=True)
+    supplier: Mapped[str]
+    part_number: Mapped[str]
+    description: Mapped[str]
+    quantity: Mapped[str]
+    unit: Mapped[str]
+    van: Mapped[str]
+    sheet: Mapped[int | None]
+    place: Mapped[int | None]
+    reference: Mapped[str]
+    reason: Mapped[str] = mapped_column(Text)
+
+
+class StockRow(Table):
+    """A count, a delivery or a correction of a part in a van. Never changed."""
+
+    __tablename__ = "stock"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(Moment)
+    who: Mapped[str]
+    van: Mapped[str] = mapped_column(String, index=True)
+    kind: Mapped[str]
+    part_number: Mapped[str]
+    description: Mapped[str]
+    quantity: Mapped[str]
+    reason: Mapped[str] = mapped_column(Text)
+    order_id: Mapped[int | None] = mapped_column(ForeignKey("part_order.id"))
+
+
+class ClosingRow(Table):
+    """Work advised on a sheet that needs nobody any more; the last three say who opened it again."""
+
+    __tablename__ = "follow_up_closing"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(Moment)
+    who: Mapped[str]
+    sheet: Mapped[int] = mapped_column(index=True)
+    text: Mapped[str] = mapped_column(Text)
+    by_sheet: Mapped[int | None]
+    reason: Mapped[str] = mapped_column(Text)
+    undone_at: Mapped[datetime | None] = mapped_column(Moment)
+    undone_by: Mapped[str | None]
+    undone_why: Mapped[str | None] = mapped_column(Text)

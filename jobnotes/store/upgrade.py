@@ -12,7 +12,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.store.folder import Folder
 
 MIGRATIONS = Path(__file__).parent / "migrations"
-NEWEST = "0001"
+NEWEST = "0002"
 """The migration that `tables.py` stands for. Migrations are numbered; none is ever changed or dropped."""
 
 
@@ -79,8 +79,8 @@ def upgrade(folder: Folder, engine: Engine) -> None:
 def _refuse_lost(folder: Folder) -> None:
     """Raises JobnotesError where the files of a workshop are there and its database is not: to a new one each
     of them would be what broken-off work has left, to be removed."""
-    if any(file for part in (folder.recordings, folder.sheets) for file in part.glob("??/*")):
+    if any(file for part in folder.contents for file in part.glob("??/*")):
         raise JobnotesError(
-            f"{folder.database} is missing or empty, though {folder.path} holds recordings or sheets; bring "
-            "it back from a backup, or give another folder. Nothing was changed."
+            f"{folder.database} is missing or empty, though {folder.path} holds recordings, sheets or "
+            "invoices; bring it back from a backup, or give another folder. Nothing was changed."
         )

@@ -1,9 +1,8 @@
-"""Everything held against everything: database, chain, sheets, PDFs, corrections, recordings."""
+"""Everything held against everything: database, chain, sheets, PDFs, corrections, recordings, invoices."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -15,11 +14,13 @@ from jobnotes.errors import JobnotesError
 from jobnotes.store import chain
 from jobnotes.store.canonical import canonical
 from jobnotes.store.draft_rows import document_at
+from jobnotes.store.faults import Fault
 from jobnotes.store.moments import written
 from jobnotes.store.signer import PDF
 from jobnotes.store.signing import digest_of_corrections, digest_of_words, evidence_of
 from jobnotes.store.tables import DraftRow, EntryRow, MemoRow, PersonRow, SheetRow
 from jobnotes.store.values import Entry
+from jobnotes.store.verifying_office import office_faults
 
 if TYPE_CHECKING:
     from jobnotes.store.workshop import Workshop
@@ -29,26 +30,18 @@ CheckPdf = Callable[[bytes, bytes], str | None]
 where nothing is."""
 
 
-@dataclass(frozen=True)
-class Fault:
-    """What does not fit. `where` names it ("chain entry 3", "recording of quarry"), `what` is a sentence."""
-
-    where: str
-    what: str
-
-
 def verify(
     workshop: Workshop, check_pdf: CheckPdf | None = None, *, expect: str | None = None
 ) -> Iterator[Fault]:
     """All that does not fit, in this order: database, chain, sheets' rows, PDFs, drafts, corrections,
-    recordings.
+    recordings, invoices, stock, orders, closed follow-ups.
 
     The chain alone can't tell that its end was cut off; `expect` is a hash, kept elsewhere, that must still
     be one of its entries. Without `check_pdf` the PDFs are held against their hashes and not looked into.
     """
     try:
         yield from _all(workshop, check_pdf, expect)
-    except (JobnotesError, LookupError, TypeError, ValueError) as error:
+    except (JobnotesError, ArithmeticError, LookupError, TypeError, ValueError) as error:
         yield Fault("database", f"The database holds what was never written to it: {error}.")
 
 
@@ -71,6 +64,7 @@ def _all(workshop: Workshop, check_pdf: CheckPdf | None, expect: str | None) -> 
             yield from _draft(session, row, known)
             yield from _corrections(session, row, known)
         yield from _memos(workshop, session, known)
+        yield from office_faults(workshop, session, known)
 
 
 def head(workshop: Workshop) -> tuple[int, str]:

@@ -13,12 +13,16 @@ from jobnotes.store.database import Database
 from jobnotes.store.drafts import Drafts
 from jobnotes.store.finding import Search
 from jobnotes.store.folder import Folder, default_folder
+from jobnotes.store.follow_ups import FollowUps
+from jobnotes.store.invoices import Invoices
 from jobnotes.store.learning import Words
 from jobnotes.store.log_ins import LogIns
 from jobnotes.store.memos import Memos
+from jobnotes.store.orders import Orders
 from jobnotes.store.people import People
 from jobnotes.store.registers import Registers
 from jobnotes.store.sheets import Sheets
+from jobnotes.store.stock import Stock
 from jobnotes.store.upgrade import refuse_newer, revision_of, upgrade
 from jobnotes.store.values import Draft, Problem
 
@@ -47,6 +51,10 @@ class Workshop:
         self.memos = Memos(self.database, self.folder)
         self.drafts = Drafts(self.database)
         self.sheets = Sheets(self.database, self.folder, self.people)
+        self.invoices = Invoices(self.database, self.folder)
+        self.stock = Stock(self.database)
+        self.orders = Orders(self.database)
+        self.follow_ups = FollowUps(self.database)
         self.words = Words(self.database)
         self.registers = Registers(self.database)
         self.search = Search(self.database)
@@ -64,6 +72,7 @@ class Workshop:
         """Removes what broken-off work has left. Whoever starts to work on memos calls it first."""
         self.memos.sweep()
         self.sheets.sweep()
+        self.invoices.sweep()
 
     def close(self) -> None:
         """Lets go of the database."""

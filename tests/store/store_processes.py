@@ -28,7 +28,7 @@ class Forked:
 
 
 class Nursery:
-    """Begins processes that call a function of store_work."""
+    """Begins processes that call a function of store_work or office_work."""
 
     def __init__(self) -> None:
         here = Path(__file__).resolve().parent
@@ -42,7 +42,7 @@ class Nursery:
         )
 
     def begin(self, function: str, *given: Any) -> Forked:
-        """Begins store_work.FUNCTION(*given); paths are given as they are, None too."""
+        """Begins FUNCTION(*given); paths are given as they are, None too."""
         marked = [{"path": str(each)} if isinstance(each, Path) else each for each in given]
         return Forked(self, int(self.ask({"begin": function, "given": marked})))
 
@@ -62,6 +62,7 @@ class Nursery:
 
 def serve() -> None:
     """Forks, kills and waits as it is told on standard input."""
+    import office_work
     import store_work
 
     for line in sys.stdin:
@@ -73,7 +74,8 @@ def serve() -> None:
                 status = 1
                 try:
                     given = [Path(g["path"]) if isinstance(g, dict) else g for g in request["given"]]
-                    getattr(store_work, request["begin"])(*given)
+                    name = request["begin"]
+                    getattr(store_work if hasattr(store_work, name) else office_work, name)(*given)
                     status = 0
                 except BaseException:
                     traceback.print_exc()

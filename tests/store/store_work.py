@@ -149,8 +149,14 @@ def whole_life(folder: Path, memos: Path, number: int, log: Path | None) -> None
 
 
 def whole_life_until(folder: Path, memos: Path, number: int, steps: int, log: Path) -> None:
-    """The same, but the process ends without warning at the step of that number: before or after a file is
-    made, flushed or renamed, or the database begins or commits."""
+    """The same, but the process ends without warning at the step of that number."""
+    end_at_step(steps)
+    whole_life(folder, memos, number, log)
+
+
+def end_at_step(steps: int) -> None:
+    """Lets the process end without warning at the step of that number from here on: before or after a file
+    is made, flushed or renamed, or the database begins or commits."""
     left = [steps]
 
     def step() -> None:
@@ -179,7 +185,6 @@ def whole_life_until(folder: Path, memos: Path, number: int, steps: int, log: Pa
             step()
 
     event.listen(Engine, "after_cursor_execute", after_statement)
-    whole_life(folder, memos, number, log)
 
 
 def take_same(folder: Path, file: Path, times: int) -> None:

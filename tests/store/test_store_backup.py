@@ -7,9 +7,11 @@ import io
 import json
 import tarfile
 import threading
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import office_work
 import pytest
 import store_work
 from conftest import Firm
@@ -28,11 +30,16 @@ def everything(workshop: Workshop) -> dict[str, Any]:
         "drafts": [workshop.drafts.get(line.id, owner) for line in workshop.drafts.lines(owner, None)],
         "history": [workshop.drafts.history(line.id, owner) for line in workshop.drafts.lines(owner, None)],
         "sheets": workshop.sheets.lines(),
+        "invoices": [workshop.invoices.get(line.number) for line in workshop.invoices.all()],
+        "invoice drafts": workshop.invoices.drafts(None),
+        "stock": workshop.stock.entries(),
+        "orders": workshop.orders.entries(),
+        "closings": workshop.follow_ups.closings(),
         "audit": workshop.audit.lines(10_000),
         "head": head(workshop),
         "files": {
             path.relative_to(workshop.folder.path).as_posix(): path.read_bytes()
-            for part in ("recordings", "sheets", "keys")
+            for part in ("recordings", "sheets", "invoices", "keys")
             for path in (workshop.folder.path / part).rglob("*")
             if path.is_file()
         },
@@ -42,7 +49,18 @@ def everything(workshop: Workshop) -> dict[str, Any]:
 def test_restore_gives_back_everything(firm: Firm) -> None:
     signed(firm.workshop, firm.engineer, firm.draft())
     firm.draft(store_work.memo_text(2), "second")
-    firm.workshop.folder.settings.write_text('zone = "Europe/London"\n', encoding="utf-8")
+    by_hand = {
+        "settings.toml": 'zone = "Europe/London"\n',
+        "office.toml": "[invoice]\n",
+        "rates.csv": "rate\n",
+    }
+    for name, text in by_hand.items():
+        (firm.workshop.folder.path / name).write_text(text, encoding="utf-8")
+    invoiced = firm.workshop.invoices.new_draft("Oddmarsh Hire", [1], firm.office)
+    make = office_work.making(firm.workshop, invoiced)
+    firm.workshop.invoices.approve(invoiced.id, 1, firm.office, make)
+    firm.workshop.orders.order("Brack", "HR-3062", "", Decimal(2), "each", firm.office)
+    firm.workshop.orders.received(1, Decimal(1), "Van 3", firm.office)
     (firm.workshop.folder.keys / "workshop-key.pem").write_text("secret", encoding="utf-8")
     file, target = firm.folder / "b.tar", firm.folder / "restored"
     assert backup(firm.workshop, file) == file.stat().st_size
@@ -51,7 +69,11 @@ def test_restore_gives_back_everything(firm: Firm) -> None:
     with Workshop(target) as again:
         assert everything(again) == everything(firm.workshop)
         assert list(verify(again)) == []
-        assert again.folder.settings.read_text(encoding="utf-8") == 'zone = "Europe/London"\n'
+        folder = again.folder
+        assert [path.read_text(encoding="utf-8") for path in folder.files] == list(by_hand.values())
+        assert [path.name for path in folder.files] == list(by_hand)
+        assert (folder.office_settings.name, folder.rates.name) == ("office.toml", "rates.csv")
+        assert again.invoices.pdf(1) == firm.workshop.invoices.pdf(1)
         assert oct((again.folder.keys / "workshop-key.pem").stat().st_mode & 0o777) == "0o600"
         for memo in again.memos.all():
             here, there = again.memos.recording(memo), firm.workshop.memos.recording(memo)
@@ -59,6 +81,9 @@ def test_restore_gives_back_everything(firm: Firm) -> None:
         again.people.check("tam", store_work.PASSWORD)
         (sheet,) = signed(again, firm.engineer, again.drafts.get(2, firm.engineer))
         assert sheet.number == 2, "it goes on where it stood"
+        drafted = again.invoices.new_draft("Oddmarsh Hire", [2], firm.office)
+        make = office_work.making(again, drafted)
+        assert again.invoices.approve(drafted.id, 1, firm.office, make).number == 2
     assert oct(target.stat().st_mode & 0o777) == "0o700"
 
 

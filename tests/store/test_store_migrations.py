@@ -106,6 +106,18 @@ def test_a_lost_database_takes_no_recording_with_it(firm: Firm, left: bool) -> N
     assert not firm.workshop.folder.database.exists() or not firm.workshop.folder.database.stat().st_size
 
 
+def test_a_lost_database_takes_no_invoice_with_it(tmp_path: Path) -> None:
+    Workshop(tmp_path / "workshop").close()
+    kept = tmp_path / "workshop" / "invoices" / "ab" / ("c" * 62 + ".pdf")
+    kept.parent.mkdir()
+    kept.write_bytes(b"%PDF-1.7")
+    for file in (tmp_path / "workshop").glob("workshop.sqlite*"):
+        file.unlink()
+    with pytest.raises(JobnotesError, match="holds recordings, sheets or invoices; bring it back"):
+        Workshop(tmp_path / "workshop")
+    assert kept.is_file()
+
+
 @pytest.mark.parametrize("revision", ["*", "[0]001", "0001_first"])
 def test_a_format_is_known_by_its_whole_number(firm: Firm, revision: str) -> None:
     firm.workshop.close()

@@ -343,3 +343,33 @@ def test_sheets_of_a_machine(firm: Firm) -> None:
     assert [each.number for each in lines(fleet_number="wx 31")] == [1]
     assert [each.number for each in lines()] == [2, 1]
     assert lines("withdrawn") == []
+
+
+# -- what is new in the chain --
+
+
+def test_the_newest_entry_moves_with_all_that_is_chained(firm: Firm) -> None:
+    sheets = firm.workshop.sheets
+    assert sheets.newest_entry() == 0
+    signed(firm.workshop, firm.engineer, firm.draft(store_work.memo_text(1, jobs=2)))
+    assert sheets.newest_entry() == 2 == head(firm.workshop)[0]
+    sheets.withdraw(1, firm.office, "wrong machine")
+    assert sheets.newest_entry() == 3 == head(firm.workshop)[0]
+
+
+def test_what_was_signed_or_withdrawn_since(firm: Firm) -> None:
+    sheets = firm.workshop.sheets
+
+    def since(entry: int) -> list[tuple[int, int, str]]:
+        return [(each.number, each.revision, each.state) for each in sheets.since(entry)]
+
+    assert since(0) == []
+    signed(firm.workshop, firm.engineer, firm.draft(store_work.memo_text(1, jobs=2)))
+    assert since(0) == [(1, 1, "signed"), (2, 1, "signed")] and since(1) == [(2, 1, "signed")]
+    assert since(2) == []
+    signed(firm.workshop, firm.engineer, sheets.amend(1, firm.engineer))
+    assert since(2) == [(1, 2, "signed")]
+    sheets.withdraw(2, firm.office, "wrong machine")
+    assert since(3) == [(2, 1, "withdrawn")], "signed long before, withdrawn since"
+    assert since(0) == [(1, 1, "replaced"), (2, 1, "withdrawn"), (1, 2, "signed")]
+    assert [each.record["entry"] for each in sheets.since(0)] == [1, 2, 3]

@@ -1,0 +1,332 @@
+"""From signed sheets to invoices: what waits, drafts of invoices, invoices, credit notes."""
+
+from __future__ import annotations
+
+import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi.responses import RedirectResponse
+
+from jobnotes.desk.charts import bars
+from jobnotes.desk.render import page
+from jobnotes.desk.sessions import Form, Posted, TheDesk, Who
+from jobnotes.desk.state import Desk
+from jobnotes.errors import JobnotesError
+from jobnotes.office.adjusting import check_adjustment
+from jobnotes.office.drafting import left_to_credit
+from jobnotes.office.ledger import ledger_csv
+from jobnotes.paper import words
+from jobnotes.store import AdjustmentKind, ConflictError, NotReadyError, Person
+from jobnotes.store.rights import refuse_all_but_office
+from jobnotes.workshop.billing import file_name, mark_of
+
+router = APIRouter(include_in_schema=False)
+Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
+Day = Annotated[str, Query(max_length=10)]
+MOST = 300
+KINDS = {"pdf": "application/pdf", "cii": "application/xml", "ubl": "application/xml"}
+SUFFIX = {"pdf": ".pdf", "cii": "-cii.xml", "ubl": "-ubl.xml"}
+
+
+def refuse_engineer(who: Person) -> None:
+    """Raises NotAllowedError for whoever is not of the office."""
+    refuse_all_but_office(who, "sees money and stock")
+
+
+def day_of(text: str, what: str) -> datetime.date | None:
+    """A date of a form, None for an empty one. Raises JobnotesError for anything else."""
+    if not text.strip():
+        return None
+    try:
+        return datetime.date.fromisoformat(text.strip())
+    except ValueError:
+        raise JobnotesError(f"{what} is {text!r}; write a date as 2026-05-12.") from None
+
+
+def decimal_of(text: str, what: str) -> Decimal:
+    """A number of a form. Raises JobnotesError for anything else."""
+    try:
+        number = Decimal(text.strip().replace(",", ""))
+    except InvalidOperation:
+        raise JobnotesError(f"{what} is {text!r}, not a number.") from None
+    if not number.is_finite() or abs(number) > 10_000_000:
+        raise JobnotesError(f"{what} is {text!r}, not a number that can be charged.")
+    return number
+
+
+@router.get("/office")
+def waiting(request: Request, desk: TheDesk, who: Who) -> Response:
+    """The sheets that wait for an invoice, by customer, and the drafts of invoices."""
+    refuse_engineer(who)
+    return _waiting(request, desk, who)
+
+
+def _waiting(request: Request, desk: Desk, who: Person, *, trouble: str = "", status: int = 200) -> Response:
+    invoices = desk.workshop.invoices
+    return page(
+        request,
+        "office_waiting.html",
+        who,
+        status=status,
+        waiting=desk.billing.to_invoice(),
+        drafts=invoices.drafts(),
+        outdated=invoices.outdated(),
+        trouble=trouble,
+        today=desk.billing.today(),
+    )
+
+
+@router.post("/office/drafts")
+def new_draft(request: Request, desk: TheDesk, who: Who, form: Form) -> Response:
+    """Makes a draft of an invoice from the sheets that were chosen."""
+    refuse_engineer(who)
+    try:
+        sheets = _sheets(form)
+        draft = desk.workshop.invoices.new_draft(form.text("customer"), sheets, who)
+    except JobnotesError as error:
+        return _waiting(request, desk, who, trouble=str(error), status=422)
+    return RedirectResponse(f"/office/drafts/{draft.id}", 303)
+
+
+def _sheets(form: Posted) -> list[int]:
+    chosen = [text for text in form.texts("sheet") if text.isascii() and text.isdigit() and len(text) < 10]
+    if not chosen:
+        raise JobnotesError("Choose a sheet at least.")
+    return [int(text) for text in chosen]
+
+
+@router.get("/office/drafts/{number}")
+def draft_page(request: Request, desk: TheDesk, who: Who, number: Number) -> Response:
+    """A draft of an invoice, with what it comes to today."""
+    refuse_engineer(who)
+    return _draft(request, desk, who, number)
+
+
+def _draft(
+    request: Request, desk: Desk, who: Person, number: int, *, trouble: str = "", status: int = 200
+) -> Response:
+    draft = desk.workshop.invoices.draft(number)
+    if draft.invoice is not None:
+        return RedirectResponse(f"/office/invoices/{draft.invoice}", 303)
+    made = desk.billing.reckon(draft)
+    others = next((each.visits for each in desk.billing.to_invoice() if each.customer == draft.customer), ())
+    return page(
+        request,
+        "office_draft.html",
+        who,
+        status=status,
+        draft=draft,
+        made=made,
+        invoice=made.invoice,
+        seen=mark_of(made.invoice) if made.invoice else "",
+        others=others,
+        trouble=trouble,
+    )
+
+
+@router.post("/office/drafts/{number}")
+def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: Number) -> Response:
+    """Changes, approves or drops a draft."""
+    refuse_engineer(who)
+    invoices, version, action = desk.workshop.invoices, form.number("version"), form.text("action")
+    key, reason = form.text("key"), form.text("reason")
+    try:
+        if action == "approve":
+            issued = desk.billing.approve(number, version, form.text("seen"), who)
+            return RedirectResponse(f"/office/invoices/{issued.number}", 303)
+        if action == "drop":
+            invoices.drop(number, version, who)
+            return RedirectResponse("/office", 303)
+        if action == "sheets":
+            invoices.choose_sheets(number, version, _sheets(form), who)
+        elif action == "details":
+            issued_on = day_of(form.text("issued"), "The date of issue")
+            invoices.set_details(number, version, issued_on, form.text("note"), who)
+        elif action in ("set", "add", "leave_out"):
+            kind: AdjustmentKind = "drop" if action == "leave_out" else "add" if action == "add" else "set"
+            values = {} if kind == "drop" else _values(desk, form, number, key)
+            check_adjustment(kind, key or "the line", values, reason)
+            invoices.adjust(number, version, kind, key, values, reason, who)
+        elif action == "confirm":
+            look = {"look": form.text("look")} if form.text("look") else {}
+            invoices.adjust(number, version, "confirm", key, look, reason or "looked at", who)
+        elif action == "take_back":
+            invoices.take_back(number, version, key, form.text("kind"), who)  # type: ignore[arg-type]
+        else:
+            raise JobnotesError("The form asks for nothing that can be done; open the page anew.")
+    except (ConflictError, NotReadyError) as error:
+        return _draft(request, desk, who, number, trouble=str(error), status=409)
+    except JobnotesError as error:
+        return _draft(request, desk, who, number, trouble=str(error), status=422)
+    return RedirectResponse(f"/office/drafts/{number}", 303)
+
+
+def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
+    """What a line is to have: of a line that is there, only what differs from what it has."""
+    values = _filled_in(form)
+    made = desk.billing.reckon(desk.workshop.invoices.draft(number)) if key else None
+    for line in made.invoice.lines if made and made.invoice else ():
+        if line.key == key:
+            has = {
+                "text": line.text,
+                "unit": line.unit,
+                "vat_category": line.vat_category,
+                "quantity": line.quantity,
+                "price": line.price,
+            }
+            values = {
+                name: value
+                for name, value in values.items()
+                if has[name] != (Decimal(value) if name in ("quantity", "price") else value)
+            }
+            if not values:
+                raise JobnotesError("Nothing on the line was changed.")
+    return values
+
+
+def _filled_in(form: Posted) -> dict[str, str]:
+    values = {}
+    for name, what in (("quantity", "The quantity"), ("price", "The price")):
+        if form.text(name).strip():
+            values[name] = str(decimal_of(form.text(name), what))
+    for name in ("text", "unit", "vat_category"):
+        if form.text(name).strip():
+            values[name] = " ".join(form.text(name).split())
+    return values
+
+
+@router.get("/office/drafts/{number}/pdf")
+def draft_pdf(desk: TheDesk, who: Who, number: Number) -> Response:
+    """The draft as it would be printed, marked as a draft."""
+    refuse_engineer(who)
+    made = desk.billing.reckon(desk.workshop.invoices.draft(number))
+    if made.invoice is None:
+        raise NotReadyError("There is nothing to charge yet.")
+    return _file(
+        desk.billing.draft_pdf(made.invoice), "application/pdf", f"draft-invoice-{number}.pdf", False
+    )
+
+
+@router.get("/office/invoices")
+def invoices_page(
+    request: Request,
+    desk: TheDesk,
+    who: Who,
+    customer: Annotated[str, Query(max_length=200)] = "",
+    since: Day = "",
+    until: Day = "",
+) -> Response:
+    """The invoices and credit notes, the newest first."""
+    refuse_engineer(who)
+    waits = desk.billing.waits()
+    lines = desk.workshop.invoices.all(
+        customer=customer or None,
+        since=day_of(since, "From"),
+        until=day_of(until, "Until"),
+        limit=MOST,
+    )
+    return page(
+        request,
+        "office_invoices.html",
+        who,
+        lines=lines,
+        customer=customer,
+        since=since,
+        until=until,
+        waits=waits,
+        waits_chart=bars(
+            "Days from visit to invoice, by month",
+            [(_month(each.first_day), each.days) for each in waits.months[-12:]],
+            figure=".0f",
+        )
+        if waits.months
+        else None,
+    )
+
+
+def _month(first_day: datetime.date) -> str:
+    return f"{words.MONTHS[first_day.month - 1]} {first_day.year}"
+
+
+@router.get("/office/ledger.csv")
+def ledger(desk: TheDesk, who: Who, since: Day = "", until: Day = "") -> Response:
+    """The documents of a time as CSV for a ledger."""
+    refuse_engineer(who)
+    first, last = day_of(since, "From"), day_of(until, "Until")
+    documents = [
+        each
+        for each in desk.billing.documents()
+        if (first is None or each.issued >= first) and (last is None or each.issued <= last)
+    ]
+    return _file(ledger_csv(documents), "text/csv; charset=utf-8", "ledger.csv", True)
+
+
+@router.get("/office/invoices/{number}")
+def invoice_page(request: Request, desk: TheDesk, who: Who, number: Number) -> Response:
+    """An invoice or credit note."""
+    refuse_engineer(who)
+    return _invoice(request, desk, who, number)
+
+
+def _invoice(
+    request: Request, desk: Desk, who: Person, number: int, *, trouble: str = "", status: int = 200
+) -> Response:
+    issued = desk.workshop.invoices.get(number)
+    credits = desk.workshop.invoices.credits_of(number)
+    earlier = [desk.workshop.invoices.get(each.number).document for each in credits]
+    left = left_to_credit(issued.document, earlier) if issued.kind == "invoice" else {}
+    desk.saw(who, f"invoice {number}")
+    return page(
+        request,
+        "office_invoice.html",
+        who,
+        status=status,
+        issued=issued,
+        invoice=issued.document,
+        credits=credits,
+        left={key: each for key, each in left.items() if each.net},
+        outdated=[each for each in desk.workshop.invoices.outdated() if each[0] == number],
+        trouble=trouble,
+    )
+
+
+@router.post("/office/invoices/{number}")
+def credit(request: Request, desk: TheDesk, who: Who, form: Form, number: Number) -> Response:
+    """Credits an invoice: all that is left, or what was chosen of each line."""
+    refuse_engineer(who)
+    try:
+        amounts = None
+        if form.text("how") == "lines":
+            amounts = {
+                name.removeprefix("net "): decimal_of(form.text(name), "An amount")
+                for name in form.names("net ")
+                if form.text(name).strip()
+            }
+            amounts = {key: net for key, net in amounts.items() if net}
+            if not amounts:
+                raise JobnotesError("Give the amount of one line at least.")
+        elif form.text("how") != "all":
+            raise JobnotesError("Choose whether all of the invoice is credited, or amounts of its lines.")
+        note = desk.billing.credit(number, form.text("reason"), who, amounts)
+    except JobnotesError as error:
+        return _invoice(request, desk, who, number, trouble=str(error), status=422)
+    return RedirectResponse(f"/office/invoices/{note.number}", 303)
+
+
+@router.get("/office/invoices/{number}/{kind}")
+def invoice_file(
+    desk: TheDesk, who: Who, number: Number, kind: Annotated[str, Path(pattern="^(pdf|cii|ubl)$")]
+) -> Response:
+    """A file of an invoice: PDF, CII or UBL."""
+    refuse_engineer(who)
+    issued = desk.workshop.invoices.get(number)
+    name = file_name(issued) + SUFFIX[kind]
+    desk.saw(who, f"invoice {number}", f"took the {kind.upper()} of")
+    return _file(desk.billing.files(issued)[name], KINDS[kind], name, kind != "pdf")
+
+
+def _file(content: bytes, kind: str, name: str, keep: bool) -> Response:
+    how = "attachment" if keep else "inline"
+    return Response(content, media_type=kind, headers={"content-disposition": f'{how}; filename="{name}"'})

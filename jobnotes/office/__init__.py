@@ -1,0 +1,1 @@
+"""The office: from signed sheets to invoices, orders, follow-ups and the machine's history."""

@@ -1,0 +1,319 @@
+"""The office at work: sheets, register, rates and settings brought together, and invoices made of them."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from jobnotes.errors import JobnotesError
+from jobnotes.jobs.invoice import Invoice
+from jobnotes.office.drafting import DraftInvoice, credit_note, draft_invoice
+from jobnotes.office.einvoice import cii_xml, ubl_xml
+from jobnotes.office.figures import Spend, Waiting, days_to_invoice, spend_by_machine
+from jobnotes.office.follow_ups import FollowUp, follow_ups
+from jobnotes.office.orders import NO_SUPPLIER, Chased, Wanted, chase, to_order
+from jobnotes.office.rates import Rates, load_rates, name_key
+from jobnotes.office.returns import Return, returns
+from jobnotes.office.service import Service, services
+from jobnotes.office.settings import OfficeSettings, load_office_settings
+from jobnotes.office.stock import Level, StockTake, levels
+from jobnotes.office.visits import Visit, Visits
+from jobnotes.paper.invoice import invoice_pdf
+from jobnotes.paper.order import OrderGroup, OrderRow, order_pdf
+from jobnotes.register import PartRow, Register
+from jobnotes.register.lookup import code_key
+from jobnotes.store import (
+    ConflictError,
+    InvoiceDraft,
+    IssuedInvoice,
+    NewStock,
+    NotReadyError,
+    Person,
+    Workshop,
+)
+from jobnotes.workshop.settings import Settings
+
+MOST_DOCUMENTS = 1_000_000
+
+
+@dataclass(frozen=True)
+class ToInvoice:
+    """A customer's sheets that are on no invoice and in no draft of one, the oldest first."""
+
+    customer: str
+    visits: tuple[Visit, ...]
+
+
+class Billing:
+    """What the office reckons with, as it stands now. Sheets are read once, however often it is asked."""
+
+    def __init__(self, workshop: Workshop, settings: Settings) -> None:
+        self.workshop = workshop
+        self.settings = settings
+        self.visits = Visits(workshop, settings.zone)
+        self._rates: tuple[tuple[int, int] | None, Rates] | None = None
+        self._documents: dict[int, Invoice] = {}
+        self._rules: tuple[tuple[int, int] | None, OfficeSettings] | None = None
+
+    @property
+    def register(self) -> Register:
+        """The workshop's register."""
+        return self.workshop.registers.current()
+
+    @property
+    def rules(self) -> OfficeSettings:
+        """What office.toml says. Raises JobnotesError where it can't be read so."""
+        mark = _mark(self.workshop.folder.office_settings)
+        if self._rules is None or self._rules[0] != mark:
+            self._rules = (mark, load_office_settings(self.workshop.folder, self.settings.firm))
+        return self._rules[1]
+
+    @property
+    def rates(self) -> Rates:
+        """What rates.csv says."""
+        mark = _mark(self.workshop.folder.rates)
+        if self._rates is None or self._rates[0] != mark:
+            self._rates = (mark, load_rates(self.workshop.folder.rates))
+        return self._rates[1]
+
+    def today(self) -> datetime.date:
+        """The date in the workshop's time zone."""
+        return datetime.datetime.now(self.settings.zone).date()
+
+    def to_invoice(self) -> list[ToInvoice]:
+        """The customers with sheets to be invoiced, who waits longest first."""
+        taken = set(self.workshop.invoices.invoiced_sheets())
+        taken |= {sheet for draft in self.workshop.invoices.drafts() for sheet in draft.sheets}
+        found: dict[str, list[Visit]] = {}
+        for visit in self.visits.all():
+            if visit.sheet not in taken:
+                found.setdefault(name_key(visit.customer), []).append(visit)
+        waiting = [
+            ToInvoice(visits[0].customer, tuple(sorted(visits, key=lambda visit: (visit.date, visit.sheet))))
+            for visits in found.values()
+        ]
+        return sorted(waiting, key=lambda each: (each.visits[0].date, each.customer))
+
+    def reckon(
+        self, draft: InvoiceDraft, *, number: int | None = None, approved_by: str = ""
+    ) -> DraftInvoice:
+        """The invoice that a draft comes to with today's register, rates and settings."""
+        return draft_invoice(
+            draft,
+            self.visits.all(),
+            self.register,
+            self.rates,
+            self.rules,
+            self.settings.zone,
+            today=self.today(),
+            number=number,
+            approved_by=approved_by,
+            invoiced=self.workshop.invoices.invoiced_sheets(),
+        )
+
+    def approve(self, draft_id: int, version: int, seen: str, who: Person) -> IssuedInvoice:
+        """Makes the invoice of a draft: the next number, the document, its PDF with the e-invoice inside.
+
+        `seen` is the `mark_of` what the person approved: were it another by now, as after a new price,
+        ConflictError. Raises NotReadyError while something stops it or has been looked at by nobody, and as
+        the store's `approve` does; no number is used then.
+        """
+
+        def make(number: int) -> tuple[Invoice, bytes]:
+            draft = self.workshop.invoices.draft(draft_id)
+            made = self.reckon(draft, number=number, approved_by=who.display_name)
+            refuse_unready(made)
+            assert made.invoice is not None
+            if mark_of(made.invoice) != seen:
+                raise ConflictError(
+                    "The invoice has changed since you looked at it; look at it anew.", version, ()
+                )
+            return made.invoice, self.pdf(made.invoice)
+
+        first = self.rules.invoice.first_number
+        return self.workshop.invoices.approve(draft_id, version, who, make, first=first)
+
+    def credit(
+        self, number: int, reason: str, who: Person, amounts: Mapping[str, Decimal] | None = None
+    ) -> IssuedInvoice:
+        """Credits an invoice: all that is left of it, or of lines, by their keys, so much net.
+
+        Raises JobnotesError where there is no reason, or more than is left.
+        """
+        if not reason.strip():
+            raise JobnotesError("A credit note needs a reason; it stands on the note.")
+
+        def make(
+            new: int, original: IssuedInvoice, earlier: Sequence[IssuedInvoice]
+        ) -> tuple[Invoice, bytes]:
+            note = credit_note(
+                original.document,
+                [each.document for each in earlier],
+                issued=self.today(),
+                reason=" ".join(reason.split()),
+                amounts=amounts,
+                number=new,
+                printed_number=self.rules.printed_number(new),
+                approved_by=who.display_name,
+            )
+            return note, self.pdf(note)
+
+        return self.workshop.invoices.credit(number, who, make, first=self.rules.invoice.first_number)
+
+    def pdf(self, invoice: Invoice) -> bytes:
+        """The document as PDF/A-3 with the e-invoice inside."""
+        return invoice_pdf(invoice, cii_xml(invoice), firm=self.settings.firm)
+
+    def draft_pdf(self, invoice: Invoice) -> bytes:
+        """A draft as it would be printed, marked as one, without an e-invoice."""
+        return invoice_pdf(invoice, None, firm=self.settings.firm)
+
+    def documents(self) -> list[Invoice]:
+        """All invoices and credit notes, the oldest first. They never change, so each is read once."""
+        numbers = [line.number for line in self.workshop.invoices.all(limit=MOST_DOCUMENTS)]
+        for number in numbers:
+            if number not in self._documents:
+                self._documents[number] = self.workshop.invoices.get(number).document
+        return [self._documents[number] for number in reversed(numbers)]
+
+    def levels(self) -> list[Level]:
+        """What the vans carry."""
+        return levels(self.visits.all(), self.register, self.workshop.stock.entries())
+
+    def part(self, number: str) -> PartRow | None:
+        """The register's part of that number; spaces, dashes and capitals make no difference."""
+        key = code_key(number)
+        return next((row for row in self.register.parts if key and code_key(row.part_number) == key), None)
+
+    def take_stock(self, van: str, take: StockTake, who: Person) -> None:
+        """Writes a stock take down. Raises JobnotesError where a line of it can't be taken: then none is."""
+        if take.problems:
+            more = f" ({len(take.problems) - 1} more lines)" if len(take.problems) > 1 else ""
+            raise JobnotesError(f"{take.problems[0]}{more} Nothing was taken over.")
+        self.workshop.stock.add_all(
+            [NewStock(van, "count", each.part_number, each.description, each.count) for each in take.counts],
+            who,
+        )
+
+    def wanted(self) -> list[Wanted]:
+        """What is to be ordered, by supplier."""
+        return to_order(self.visits.all(), self.levels(), self.workshop.orders.entries(), self.register)
+
+    def chased(self) -> list[Chased]:
+        """What is on order and has not come, the oldest first."""
+        entries = self.workshop.orders.entries()
+        return chase(self.visits.all(), entries, self.today(), self.settings.zone)
+
+    def order(
+        self, wanted: Sequence[Wanted], quantities: Mapping[str, Decimal], reference: str, who: Person
+    ) -> None:
+        """Writes down that parts were ordered, in the quantities by their `key_of`."""
+        for each in wanted:
+            self.workshop.orders.order(
+                "" if each.supplier == NO_SUPPLIER else each.supplier,
+                each.part_number,
+                each.description,
+                quantities.get(key_of(each), each.quantity),
+                each.unit,
+                who,
+                van=each.van,
+                sheet=each.sheet,
+                place=each.place,
+                reference=reference,
+            )
+
+    def order_pdf(self) -> bytes:
+        """The order list on paper."""
+        groups: dict[str, list[OrderRow]] = {}
+        for each in self.wanted():
+            groups.setdefault("" if each.supplier == NO_SUPPLIER else each.supplier, []).append(
+                OrderRow(
+                    each.part_number,
+                    each.supplier_part_number,
+                    each.description,
+                    each.quantity,
+                    each.unit,
+                    each.why,
+                )
+            )
+        return order_pdf(
+            "Parts to order",
+            [OrderGroup(supplier, tuple(rows)) for supplier, rows in groups.items()],
+            firm=self.settings.firm,
+            at=datetime.datetime.now(self.settings.zone),
+        )
+
+    def follow_ups(self) -> list[FollowUp]:
+        """What sheets left to do."""
+        return follow_ups(self.visits.all(), self.workshop.follow_ups.closings(), self.today())
+
+    def services(self) -> list[Service]:
+        """The machines whose type has an interval, the next that is due first."""
+        return services(self.visits.all(), self.rules.service_interval, self.today())
+
+    def returns(self) -> list[Return]:
+        """The faults that came back, the latest first."""
+        found = returns(self.visits.all(), self.rules.returns.days)
+        return sorted(found, key=lambda each: (each.later.date, each.later.sheet), reverse=True)
+
+    def spend(self) -> list[Spend]:
+        """What each machine cost, the dearest first."""
+        return spend_by_machine(self.documents())
+
+    def waits(self) -> Waiting:
+        """How many days passed from visits to their invoices."""
+        return days_to_invoice(self.documents())
+
+    def files(self, issued: IssuedInvoice) -> dict[str, bytes]:
+        """What is given out of an approved document, by file name: PDF, CII and UBL."""
+        name = file_name(issued)
+        return {
+            f"{name}.pdf": self.workshop.invoices.pdf(issued.number),
+            f"{name}-cii.xml": cii_xml(issued.document),
+            f"{name}-ubl.xml": ubl_xml(issued.document),
+        }
+
+
+def refuse_unready(made: DraftInvoice) -> None:
+    """Raises NotReadyError where something keeps the draft from being approved, in words."""
+    for sentence in (*made.stops, *made.doubts):
+        raise NotReadyError(sentence)
+    if made.invoice is None:
+        raise NotReadyError("There is nothing to charge.")
+    for line in made.invoice.looks:
+        raise NotReadyError(f"{line.text}: {line.look}; confirm or change it.")
+
+
+def key_of(wanted: Wanted) -> str:
+    """What names a part that is wanted, as long as it is."""
+    if wanted.sheet is not None:
+        return f"{wanted.sheet}/{wanted.place}"
+    return f"{wanted.van}/{code_key(wanted.part_number)}"
+
+
+def mark_of(invoice: Invoice) -> str:
+    """A hash of all that a person looks at before approving: not of the number, or of dates that follow from
+    the day."""
+    seen = invoice.model_dump(
+        mode="json", exclude={"number", "printed_number", "issued", "tax_point", "due", "approved_by"}
+    )
+    return hashlib.sha256(json.dumps(seen, sort_keys=True).encode()).hexdigest()
+
+
+def file_name(issued: IssuedInvoice) -> str:
+    """What the files of a document are called, without an ending."""
+    kind = "credit-note" if issued.kind == "credit_note" else "invoice"
+    safe = "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in issued.printed_number)
+    return f"{kind}-{safe}"
+
+
+def _mark(file: Path) -> tuple[int, int] | None:
+    if not file.exists():
+        return None
+    info = file.stat()
+    return info.st_mtime_ns, info.st_size
