@@ -4,6 +4,8 @@ Both sides go through the English normaliser of Whisper's authors (package whisp
 2022, appendix C), which writes numbers in figures and one spelling for British and American. Then
 
     words         errors (put in, left out, changed) to the words said: the word error rate, by jiwer
+    spelled       the same after codes in one piece ("SK4408") are written as they are said ("S K 4408"): the
+                  normaliser counts up to three errors for a code that is heard right but written in one piece
     values        the same after numbers, codes and units are written alike on both sides (see `valued`): what
                   is heard right is then no error for being written another way
     trade words   share of the trade's words said that are not heard where they stand
@@ -171,6 +173,12 @@ def _joined(words: Sequence[str]) -> list[str]:
     return out
 
 
+def spelled(text: str) -> str:
+    """The text with the letters of its codes one by one: "SK-4408" is "S K 4408"."""
+    code = re.compile(r"\b(?:[A-Z]+-?)+\d(?:[-A-Z\d]*\d)?\b")
+    return code.sub(lambda m: " ".join(re.findall(r"[A-Z]|\d+", m[0])), text)
+
+
 def code_key(text: str) -> str:
     """Letters and figures, capital; letter O as nought."""
     return re.sub(r"[^A-Z0-9]", "", text.upper()).replace("O", "0")
@@ -233,6 +241,10 @@ def held_against(spoken: str, heard: str, trade: Collection[str]) -> Tally:
     plain = jiwer.process_words(" ".join(said_words), " ".join(heard_words) or " ")
     tally.wrong["words"] = plain.substitutions + plain.deletions + plain.insertions
     tally.of["words"] = len(said_words)
+
+    apart = jiwer.process_words(" ".join(said_words), normal(spelled(heard)) or " ")
+    tally.wrong["spelled"] = apart.substitutions + apart.deletions + apart.insertions
+    tally.of["spelled"] = len(said_words)
 
     said, got = list(valued(spoken)), list(valued(heard))
     aligned = jiwer.process_words(" ".join(said), " ".join(got) or " ")

@@ -22,7 +22,7 @@ from importlib import resources
 from typing import Any
 
 from jobnotes.speech.likeness import unlike
-from jobnotes.speech.said import Ask, Repair, Said, asked
+from jobnotes.speech.said import CLOSING, Ask, Repair, Said, asked
 
 BEFORE_UNIT = -5.0
 ELSEWHERE = -1.5
@@ -55,7 +55,18 @@ def figure_repairs(words: Sequence[Said], ask: Ask) -> list[Repair]:
     for place in range(len(words)):
         if place in taken:
             continue
-        for rule in (_hundreds, _time, _compound, _misheard, _nought, _taken_back, _unit, _point, _teen):
+        for rule in (
+            _half_past,
+            _hundreds,
+            _time,
+            _compound,
+            _misheard,
+            _nought,
+            _taken_back,
+            _unit,
+            _point,
+            _teen,
+        ):
             repair = rule(words, place, ask)
             if repair is not None:
                 found.append(repair)
@@ -86,6 +97,15 @@ def _hundreds(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
         return Repair(place, place + 3, total, certain=True)
     mark = asked(words, place, place + 3, [f"{words[place].text} and {rest}", total], ask)
     return Repair(place, place + 3, total) if max(mark) > TIMES else None
+
+
+def _half_past(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
+    """ "half four three miles home" is two statements, and would be read as 23 without a comma."""
+    if not place or words[place - 1].bare != "half" or words[place].text[-1:] in CLOSING:
+        return None
+    if not (_is_figure(words[place]) and place + 1 < len(words) and _is_figure(words[place + 1])):
+        return None
+    return Repair(place, place + 1, words[place].text + ",", certain=True)
 
 
 def _time(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
@@ -156,7 +176,7 @@ def _misheard(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
 
 def _nought(words: Sequence[Said], place: int, ask: Ask) -> Repair | None:
     """ "It says not" for "it says nought"."""
-    if words[place].bare not in ("not", "north", "naught", "knot") or not place:
+    if words[place].bare not in tables()["noughts"] or not place:
         return None
     if words[place - 1].bare not in tables()["read_off"] or words[place].probability > SURE:
         return None

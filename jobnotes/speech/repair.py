@@ -9,6 +9,7 @@ from jobnotes.speech.figure_repair import figure_repairs
 from jobnotes.speech.knowledge import Knowledge
 from jobnotes.speech.opinion import Hear, second_opinions
 from jobnotes.speech.said import Ask, Said, applied, joined
+from jobnotes.speech.weighing import figure_choices, word_choices
 from jobnotes.speech.word_repair import word_repairs
 
 
@@ -19,6 +20,8 @@ def repaired(words: Sequence[Said], knowledge: Knowledge | None, ask: Ask, hear:
     """
     words = joined(words)
     words = applied(words, figure_repairs(words, ask))
+    words = applied(words, figure_choices(words, ask))
     words = applied(words, code_repairs(words, knowledge, ask))
     words = applied(words, word_repairs(words, knowledge, ask))
+    words = applied(words, word_choices(words, knowledge, ask))
     return second_opinions(words, hear)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))
-from heard import held_against, identifiers, valued
+from heard import held_against, identifiers, spelled, valued
 
 
 @pytest.mark.parametrize(
@@ -41,6 +41,24 @@ def test_texts_as_values(text: str, values: str) -> None:
 )
 def test_codes_in_what_was_said(spoken: str, codes: list[str]) -> None:
     assert identifiers(spoken) == [code.replace("O", "0") for code in codes]
+
+
+@pytest.mark.parametrize(
+    ("text", "apart"),
+    [
+        ("fleet number RK216, a", "fleet number R K 216, a"),
+        ("SK-4408 and S-K-4408", "S K 4408 and S K 4408"),
+        ("BRH14X0885.", "B R H 14 X 0885."),
+        ("180 bar, 45mm, 2nd, PSI, DPF", "180 bar, 45mm, 2nd, PSI, DPF"),
+    ],
+)
+def test_codes_written_as_they_are_said(text: str, apart: str) -> None:
+    assert spelled(text) == apart
+
+
+def test_a_code_in_one_piece_is_heard_right() -> None:
+    tally = held_against("fleet number R K two one six now", "Fleet number RK216 now.", set())
+    assert (tally.wrong["words"], tally.wrong["spelled"], tally.wrong["values"]) == (2, 0, 0)
 
 
 def test_what_is_heard_right_counts_nothing() -> None:

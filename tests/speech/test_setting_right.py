@@ -80,6 +80,7 @@ def text_of(words: Sequence[Said]) -> str:
         ("I left at quarter 29, and", "I left at quarter to 9, and"),
         ("it read 2,100 nor 2,150 psi", "it read 2,100 no, 2,150 psi"),
         ("it held 54 hurts on load", "it held 54 hertz on load"),
+        ("I was on it till half two three miles off", "I was on it till half two, three miles off"),
         # names and words
         ("at Pelham Reservoir today", "at Pellam Reservoir today"),
         ("up at wexcome Quarry for", "up at Wexcombe Quarry for"),
@@ -115,6 +116,8 @@ def test_what_is_set_right(heard: str, meant: str) -> None:
         "2,000 and nothing since",
         "the air in it was foul",
         "for the tea round at ten",
+        "half two and three more",
+        "half a mile and 3 gates",
         # nobody takes anything back
         "neither this nor that",
         "I know 40 of them",
