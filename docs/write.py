@@ -19,7 +19,7 @@ from jobnotes.cli import commands
 from jobnotes.jobs import jobs_schema
 
 DOCS = Path(__file__).resolve().parent
-MARK = re.compile(r"<!-- help: ([a-z ]+) -->\n(?:\n```text\n.*?\n```\n)?", re.DOTALL)
+MARK = re.compile(r"<!-- help: ([a-z -]+?) -->\n(?:\n```text\n.*?\n```\n)?", re.DOTALL)
 WIDTH = 90
 
 

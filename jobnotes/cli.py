@@ -13,6 +13,7 @@ import click
 
 from jobnotes import __version__, interrupts
 from jobnotes.cli_desk import desk
+from jobnotes.cli_office import OFFICE_COMMANDS
 from jobnotes.cli_paths import Here
 from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError
@@ -258,7 +259,7 @@ def sheet(
     _end(context, batch, "printed")
 
 
-for each in (desk, *WORKSHOP_COMMANDS):
+for each in (desk, *WORKSHOP_COMMANDS, *OFFICE_COMMANDS):
     commands.add_command(each)
 
 

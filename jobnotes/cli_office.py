@@ -54,7 +54,13 @@ def _out(shape: str, rows: Sequence[dict[str, Any]], nothing: str) -> None:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(heads)
-        writer.writerows([[harmless(_cell(row[head])) for head in heads] for row in rows])
+        # Figures stay figures, those below nought too.
+        writer.writerows(
+            [
+                [harmless(_cell(each)) if isinstance(each, str) else _cell(each) for each in row.values()]
+                for row in rows
+            ]
+        )
         show(text.getvalue().rstrip("\n"))
         return
     cells = [heads, *([_cell(row[head]) for head in heads] for row in rows)]
@@ -64,8 +70,15 @@ def _out(shape: str, rows: Sequence[dict[str, Any]], nothing: str) -> None:
 
 
 def _cell(value: Any) -> str:
+    from decimal import Decimal
+
+    from jobnotes.paper.invoice_words import figure
+
     if value is None:
         return ""
+    if isinstance(value, Decimal):
+        # Money keeps its pence.
+        return str(value) if value.as_tuple().exponent == -2 else figure(value)
     if isinstance(value, list | tuple):
         return " ".join(_cell(each) for each in value)
     return " ".join(str(value).split())
@@ -101,16 +114,41 @@ def office() -> None:
 
 @office.command()
 @WORKSHOP
+def start(folder: Path | None) -> None:
+    """Put an office.toml and a rates.csv to be filled in into the workshop, where there is none yet."""
+    from jobnotes.files import write_atomically
+    from jobnotes.place import beside
+    from jobnotes.store import Workshop
+
+    with Workshop(folder, create=False) as workshop:
+        given = beside("templates/office", "office.toml")
+        for file in (workshop.folder.office_settings, workshop.folder.rates):
+            if file.exists():
+                show(f"{file}: there already; it is left as it is.")
+                continue
+            write_atomically(file, (given / file.name).read_bytes())
+            show(f"{file}: fill it in, then `jobnotes office check`.")
+
+
+@office.command()
+@WORKSHOP
 @click.pass_context
 def check(context: click.Context, folder: Path | None) -> None:
     """Check office.toml and rates.csv, naming each fault by line and key or column."""
     with _office(folder) as billing:
-        rules, rates = billing.rules, billing.rates
-        for problem in rates.problems:
-            tell(problem)
-        show(f"office.toml: {rules.currency}, bank holidays of {rules.part_of_country}, {rules.seller.name}.")
+        lacks = billing.lacks()
+        for sentence in lacks:
+            tell(sentence)
+        try:
+            rules, rates = billing.rules, billing.rates
+        except JobnotesError:  # told above, with whatever else there is
+            context.exit(FAILED)
+        for remark in rates.remarks(billing.register, rules):
+            tell(remark)
+        seller = rules.seller.name
+        show(f"office.toml: {rules.currency}, bank holidays of {rules.part_of_country}, {seller}.")
         show(f"rates.csv: {len(rates.rows)} rates.")
-        if rates.problems:
+        if lacks:
             context.exit(FAILED)
 
 
@@ -144,14 +182,17 @@ def ready(folder: Path | None, shape: str) -> None:
 @WORKSHOP
 def draft(customer: str, sheets: tuple[int, ...], folder: Path | None) -> None:
     """Make a draft of an invoice from CUSTOMER's sheets: all that wait, or those that --sheet names."""
+    from jobnotes.office.rates import name_key
     from jobnotes.store import TERMINAL
 
     with _office(folder) as billing:
-        waiting = {each.customer: each for each in billing.to_invoice()}
+        waiting = {name_key(each.customer): each for each in billing.to_invoice()}
+        found = waiting.get(name_key(customer))
         if not sheets:
-            if customer not in waiting:
+            if found is None:
                 raise JobnotesError(f"No sheet of {customer!r} waits; `jobnotes office ready` lists them.")
-            sheets = tuple(visit.sheet for visit in waiting[customer].visits)
+            sheets = tuple(visit.sheet for visit in found.visits)
+        customer = found.customer if found else customer
         made = billing.workshop.invoices.new_draft(customer, sheets, TERMINAL)
         _show_draft(billing, made, "")
 
@@ -211,7 +252,7 @@ def _show_draft(billing: Billing, draft: InvoiceDraft, shape: str) -> None:
         sums = made.invoice
         show(f"Net {sums.net}, VAT {sums.vat}, to pay {sums.gross} {sums.currency}")
     for doubt in made.doubts:
-        tell(doubt)
+        tell(f"{doubt} Look at it; `jobnotes office change {draft.id} {_key(doubt)} --confirm`.")
     for stop in made.stops:
         tell(f"It can't be approved yet: {stop}")
 
@@ -254,13 +295,37 @@ def change(
         invoices = billing.workshop.invoices
         draft = invoices.draft(number)
         if kind == "take_back":
-            for each in [each for each in draft.adjustments if each.key == key]:
-                draft = invoices.take_back(number, draft.version, key, each.kind, TERMINAL)
+            changed: list[AdjustmentKind] = [each.kind for each in draft.adjustments if each.key == key]
+            if not changed:
+                raise JobnotesError(f"Nothing was changed on the line {key}.")
+            # With a line that was added goes whatever was changed on it.
+            if "add" in changed:
+                changed = ["add"]
+            for each in changed:
+                draft = invoices.take_back(number, draft.version, key, each, TERMINAL)
+        elif key not in _keys(billing, draft):
+            raise JobnotesError(
+                f"Draft {number} has no line {key}; `jobnotes office show {number}` lists them."
+            )
+        elif kind is None:
+            draft = billing.change_line(number, draft.version, key, given, reason, TERMINAL)
         else:
             reason = reason or ("looked at" if kind == "confirm" else "")
-            check_adjustment(kind or "set", key, given, reason)
-            draft = invoices.adjust(number, draft.version, kind or "set", key, given, reason, TERMINAL)
+            check_adjustment(kind, key, {}, reason)
+            draft = invoices.adjust(number, draft.version, kind, key, {}, reason, TERMINAL)
         _show_draft(billing, draft, "")
+
+
+def _keys(billing: Billing, draft: InvoiceDraft) -> set[str]:
+    """What can be changed or confirmed of a draft: its lines, and what is doubtful about it."""
+    made = billing.reckon(draft)
+    lines = made.invoice.lines if made.invoice else ()
+    return {*(line.key for line in lines), *(_key(doubt) for doubt in made.doubts)}
+
+
+def _key(doubt: str) -> str:
+    """What a doubt is confirmed by."""
+    return str(getattr(doubt, "key", ""))
 
 
 @office.command()
@@ -410,6 +475,233 @@ def ledger(since: str | None, until: str | None, out: Path | None, folder: Path 
         else:
             write_atomically(out, text)
             show(f"{out}: {len(found)} document{'s' if len(found) != 1 else ''}.")
+
+
+@office.command()
+@click.option("--van", metavar="NAME", help="Of that engineer's van alone.")
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def stock(van: str | None, folder: Path | None, shape: str) -> None:
+    """List what the vans carry. A van has the name of its engineer."""
+    with _office(folder) as billing:
+        rows = [
+            {
+                "van": each.van,
+                "part_number": each.part_number,
+                "description": each.description,
+                "quantity": each.quantity,
+                "unit": each.unit,
+                "minimum": each.minimum,
+                "marks": ", ".join(each.marks),
+            }
+            for each in billing.levels()
+            if van is None or each.van.casefold() == van.casefold()
+        ]
+        _out(shape, rows, "There is no stock.")
+
+
+@office.command("stock-take")
+@click.argument("file", metavar="FILE", type=SOMEWHERE)
+@click.option("--van", metavar="NAME", required=True, help="The engineer whose van was counted.")
+@WORKSHOP
+def stock_take(file: Path, van: str, folder: Path | None) -> None:
+    """Take over a stock take: CSV with the columns part_number and count."""
+    from jobnotes.office.stock import read_stock_take
+    from jobnotes.store import TERMINAL
+
+    with _office(folder) as billing:
+        take = read_stock_take(file, billing.register, billing.workshop.stock.entries())
+        billing.take_stock(billing.van(van), take, TERMINAL)
+        show(f"{len(take.counts)} part{'s' if len(take.counts) != 1 else ''} counted in the van of {van}.")
+
+
+@office.command()
+@click.option("--pdf", metavar="FILE", type=SOMEWHERE, help="Write the order list as PDF.")
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def orders(pdf: Path | None, folder: Path | None, shape: str) -> None:
+    """List what is to be ordered, by supplier: parts that sheets ask for, and vans that are short."""
+    from jobnotes.files import write_atomically
+
+    with _office(folder) as billing:
+        if pdf is not None:
+            write_atomically(pdf, billing.order_pdf())
+            show(str(pdf))
+            return
+        rows = [
+            {
+                "supplier": each.supplier,
+                "part_number": each.part_number,
+                "description": each.description,
+                "quantity": each.quantity,
+                "unit": each.unit,
+                "why": each.why,
+            }
+            for each in billing.wanted()
+        ]
+        _out(shape, rows, "Nothing is to be ordered.")
+
+
+@office.command()
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def chase(folder: Path | None, shape: str) -> None:
+    """List what is on order and has not come or been fitted, the oldest first."""
+    with _office(folder) as billing:
+        rows = [
+            {
+                "days": each.age_days,
+                "part_number": each.part_number,
+                "description": each.description,
+                "quantity": each.quantity,
+                "supplier": each.supplier,
+                "reference": each.reference,
+                "machine": each.machine,
+                "sheet": each.sheet,
+                "order": each.order,
+            }
+            for each in billing.chased()
+        ]
+        _out(shape, rows, "Nothing is on order.")
+
+
+@office.command("follow-ups")
+@click.option("--machine", metavar="FLEET", default="", help="Of the machine with that fleet number.")
+@click.option("--customer", metavar="NAME", default="", help="Of that customer.")
+@click.option("--site", metavar="NAME", default="", help="At that site.")
+@click.option("--older-than", "days", metavar="DAYS", type=click.IntRange(min=0), help="Older ones alone.")
+@click.option("--closed", is_flag=True, help="Those that are closed.")
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def follow_ups(
+    machine: str,
+    customer: str,
+    site: str,
+    days: int | None,
+    closed: bool,
+    folder: Path | None,
+    shape: str,
+) -> None:
+    """List what sheets left to do, the oldest first."""
+    from jobnotes.office.follow_ups import choose
+
+    with _office(folder) as billing:
+        found = choose(
+            billing.follow_ups(),
+            machine=machine,
+            customer=customer,
+            site=site,
+            at_least_days=None if days is None else days + 1,
+            state="closed" if closed else "open",
+        )
+        rows = [
+            {
+                "sheet": each.sheet,
+                "days": each.age_days,
+                "text": each.text,
+                "machine": each.machine,
+                "customer": each.customer,
+                "site": each.site,
+                "done_on": each.closing.by_sheet if each.closing else each.proposed,
+                "reason": each.closing.reason if each.closing else "",
+            }
+            for each in found
+        ]
+        _out(shape, rows, "No follow-up is closed." if closed else "Nothing is left to do.")
+
+
+@office.command("close")
+@click.argument("sheet", metavar="SHEET", type=int)
+@click.argument("text", metavar="TEXT")
+@click.option("--by-sheet", metavar="NUMBER", type=int, help="The later sheet on which it was done.")
+@click.option("--reason", metavar="TEXT", default="", help="Why it needs nobody any more.")
+@WORKSHOP
+def close_follow_up(sheet: int, text: str, by_sheet: int | None, reason: str, folder: Path | None) -> None:
+    """Close a follow-up of SHEET, whose words are TEXT, by a later sheet or with a reason."""
+    from jobnotes.store import TERMINAL
+
+    with _office(folder) as billing:
+        billing.workshop.follow_ups.close(sheet, text, TERMINAL, by_sheet=by_sheet, reason=reason)
+        show(f"Sheet {sheet}, {text}: closed.")
+
+
+@office.command()
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def services(folder: Path | None, shape: str) -> None:
+    """List when machines are due for service, by the hours that their sheets tell."""
+    with _office(folder) as billing:
+        rows = [
+            {
+                "machine": each.machine,
+                "customer": each.customer,
+                "last_hours": each.last_hours,
+                "hours_a_day": round(each.rate.per_day, 2) if each.rate else None,
+                "due_hours": each.due_hours,
+                "due": each.due_day,
+                "earliest": each.earliest,
+                "latest": each.latest,
+                "overdue": each.overdue,
+                "why": each.why,
+            }
+            for each in billing.services()
+        ]
+        _out(shape, rows, "No machine's type has an interval in office.toml.")
+
+
+@office.command()
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def returns(folder: Path | None, shape: str) -> None:
+    """List faults that came back on the same machine and component, the latest first."""
+    with _office(folder) as billing:
+        rows = [
+            {
+                "machine": each.machine,
+                "component": ", ".join(each.of),
+                "days": each.days,
+                "earlier_sheet": each.earlier.sheet,
+                "earlier": each.earlier.complaint,
+                "later_sheet": each.later.sheet,
+                "later": each.later.complaint,
+            }
+            for each in billing.returns()
+        ]
+        _out(shape, rows, "No fault came back.")
+
+
+@office.command()
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def spend(folder: Path | None, shape: str) -> None:
+    """List what was invoiced for each machine, net, the dearest first."""
+    with _office(folder) as billing:
+        rows = [
+            {"machine": each.machine, "net": each.net, "sheets": list(each.sheets)}
+            for each in billing.spend()
+        ]
+        _out(shape, rows, "Nothing is invoiced.")
+
+
+@office.command()
+@SHAPE
+@AS_JSON
+@WORKSHOP
+def waits(folder: Path | None, shape: str) -> None:
+    """List how many days passed from visits to their invoices, month by month."""
+    with _office(folder) as billing:
+        rows = [
+            {"month": each.first_day.isoformat()[:7], "median_days": each.days, "visits": each.count}
+            for each in billing.waits().months
+        ]
+        _out(shape, rows, "Nothing is invoiced.")
 
 
 OFFICE_COMMANDS = (office,)

@@ -13,7 +13,7 @@ from jobnotes.desk.render import page
 from jobnotes.desk.sessions import Form, TheDesk, Who
 from jobnotes.desk.state import Desk
 from jobnotes.errors import JobnotesError
-from jobnotes.store import Person
+from jobnotes.store import NotAllowedError, Person
 
 router = APIRouter(include_in_schema=False)
 MOST = 200
@@ -27,10 +27,14 @@ def follow_ups(
     who: Who,
     look: Annotated[str, Query(max_length=100)] = "",
     state: Annotated[str, Query(pattern="^(open|closed)$")] = "open",
-    older: Annotated[int, Query(ge=0, le=10_000)] = 0,
+    older: Annotated[str, Query(max_length=20)] = "",
 ) -> Response:
-    """What sheets left to do, the oldest first."""
-    return _follow_ups(request, desk, who, look=look, state=state, older=older)
+    """What sheets left to do, the oldest first; those older than so many days, if given."""
+    days = older.strip()
+    if days and not (days.isascii() and days.isdigit() and len(days) < 6):
+        trouble = f"Older than is {older!r}; give a number of days, such as 30."
+        return _follow_ups(request, desk, who, look=look, state=state, trouble=trouble, status=422)
+    return _follow_ups(request, desk, who, look=look, state=state, older=int(days or 0))
 
 
 def _follow_ups(
@@ -49,7 +53,7 @@ def _follow_ups(
         each
         for each in desk.billing.follow_ups()
         if each.open == (state == "open")
-        and each.age_days >= older
+        and (not older or each.age_days > older)
         and all(
             word in f"{each.text} {each.fleet_number} {each.machine} {each.customer} {each.site}".casefold()
             for word in wanted
@@ -81,6 +85,8 @@ def close(request: Request, desk: TheDesk, who: Who, form: Form) -> Response:
             store.reopen(form.number("closing"), who, form.text("reason"))
         else:
             raise JobnotesError("The form asks for nothing that can be done; open the page anew.")
+    except NotAllowedError as error:
+        return _follow_ups(request, desk, who, trouble=str(error), status=403)
     except JobnotesError as error:
         return _follow_ups(request, desk, who, trouble=str(error), status=422)
     return RedirectResponse("/office/follow-ups", 303)
@@ -91,12 +97,18 @@ def fleet(request: Request, desk: TheDesk, who: Who) -> Response:
     """Services that are due, faults that came back, and what was spent on each machine."""
     refuse_engineer(who)
     spent = desk.billing.spend()
+    trouble, services, returns = "", [], []
+    try:
+        services, returns = desk.billing.services()[:MOST], desk.billing.returns()[:MOST]
+    except JobnotesError as error:
+        trouble = str(error)
     return page(
         request,
         "office_fleet.html",
         who,
-        services=desk.billing.services()[:MOST],
-        returns=desk.billing.returns()[:MOST],
+        trouble=trouble,
+        services=services,
+        returns=returns,
         spent=spent[:MOST],
         spend_chart=bars(
             "Net spend by machine",

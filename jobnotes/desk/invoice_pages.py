@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime
-from decimal import Decimal, InvalidOperation
+import re
+from dataclasses import replace
+from decimal import Decimal
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request, Response
@@ -14,11 +16,11 @@ from jobnotes.desk.render import page
 from jobnotes.desk.sessions import Form, Posted, TheDesk, Who
 from jobnotes.desk.state import Desk
 from jobnotes.errors import JobnotesError
-from jobnotes.office.adjusting import check_adjustment
-from jobnotes.office.drafting import left_to_credit
+from jobnotes.office.adjusting import ADDED, check_adjustment
+from jobnotes.office.drafting import DraftInvoice, left_to_credit
 from jobnotes.office.ledger import ledger_csv
 from jobnotes.paper import words
-from jobnotes.store import AdjustmentKind, ConflictError, NotReadyError, Person
+from jobnotes.store import ConflictError, InvoiceDraft, NotReadyError, Person
 from jobnotes.store.rights import refuse_all_but_office
 from jobnotes.workshop.billing import file_name, mark_of
 
@@ -26,6 +28,8 @@ router = APIRouter(include_in_schema=False)
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Day = Annotated[str, Query(max_length=10)]
 MOST = 300
+FIGURES = re.compile(r"-?([0-9]{1,3}(,[0-9]{3})+|[0-9]{1,12})?(?<=[0-9])(\.[0-9]{1,9})?|-?\.[0-9]{1,9}")
+"""Plain figures, thousands parted by commas or not. Decimal itself would take 1_000, 1e9 and NaN too."""
 KINDS = {"pdf": "application/pdf", "cii": "application/xml", "ubl": "application/xml"}
 SUFFIX = {"pdf": ".pdf", "cii": "-cii.xml", "ubl": "-ubl.xml"}
 
@@ -46,13 +50,13 @@ def day_of(text: str, what: str) -> datetime.date | None:
 
 
 def decimal_of(text: str, what: str) -> Decimal:
-    """A number of a form. Raises JobnotesError for anything else."""
-    try:
-        number = Decimal(text.strip().replace(",", ""))
-    except InvalidOperation:
-        raise JobnotesError(f"{what} is {text!r}, not a number.") from None
-    if not number.is_finite() or abs(number) > 10_000_000:
-        raise JobnotesError(f"{what} is {text!r}, not a number that can be charged.")
+    """A number of a form. Raises JobnotesError for anything else: "2,5" too, which is not 25."""
+    plain = text.strip().removeprefix("£")
+    if not FIGURES.fullmatch(plain):
+        raise JobnotesError(f"{what} is {text!r}, not a number such as 58.50.")
+    number = Decimal(plain.replace(",", ""))
+    if abs(number) > 10_000_000:
+        raise JobnotesError(f"{what} is {text!r}, more than can be right.")
     return number
 
 
@@ -73,8 +77,8 @@ def _waiting(request: Request, desk: Desk, who: Person, *, trouble: str = "", st
         waiting=desk.billing.to_invoice(),
         drafts=invoices.drafts(),
         outdated=invoices.outdated(),
+        lacks=desk.billing.lacks(),
         trouble=trouble,
-        today=desk.billing.today(),
     )
 
 
@@ -110,7 +114,7 @@ def _draft(
     draft = desk.workshop.invoices.draft(number)
     if draft.invoice is not None:
         return RedirectResponse(f"/office/invoices/{draft.invoice}", 303)
-    made = desk.billing.reckon(draft)
+    made = _reckoned(desk, draft)
     others = next((each.visits for each in desk.billing.to_invoice() if each.customer == draft.customer), ())
     return page(
         request,
@@ -124,6 +128,17 @@ def _draft(
         others=others,
         trouble=trouble,
     )
+
+
+def _reckoned(desk: Desk, draft: InvoiceDraft) -> DraftInvoice:
+    """What a draft comes to. Where office.toml or rates.csv can't be read, that is what stops it: the draft
+    can be looked at and discarded all the same."""
+    try:
+        made = desk.billing.reckon(draft)
+    except JobnotesError as error:
+        return DraftInvoice(None, desk.billing.lacks() or (str(error),), ())
+    more = [each for each in desk.billing.lacks() if each not in made.stops]
+    return replace(made, stops=(*more, *made.stops)) if made.stops else made
 
 
 @router.post("/office/drafts/{number}")
@@ -144,11 +159,15 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
         elif action == "details":
             issued_on = day_of(form.text("issued"), "The date of issue")
             invoices.set_details(number, version, issued_on, form.text("note"), who)
-        elif action in ("set", "add", "leave_out"):
-            kind: AdjustmentKind = "drop" if action == "leave_out" else "add" if action == "add" else "set"
-            values = {} if kind == "drop" else _values(desk, form, number, key)
-            check_adjustment(kind, key or "the line", values, reason)
-            invoices.adjust(number, version, kind, key, values, reason, who)
+        elif action == "set":
+            desk.billing.change_line(number, version, key, _values(desk, form, number, key), reason, who)
+        elif action == "add":
+            values = _filled_in(form)
+            _check_new(values, reason)
+            invoices.adjust(number, version, "add", "", values, reason, who)
+        elif action == "leave_out":
+            check_adjustment("drop", key, {}, reason)
+            invoices.adjust(number, version, "drop", key, {}, reason, who)
         elif action == "confirm":
             look = {"look": form.text("look")} if form.text("look") else {}
             invoices.adjust(number, version, "confirm", key, look, reason or "looked at", who)
@@ -166,8 +185,8 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
 def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
     """What a line is to have: of a line that is there, only what differs from what it has."""
     values = _filled_in(form)
-    made = desk.billing.reckon(desk.workshop.invoices.draft(number)) if key else None
-    for line in made.invoice.lines if made and made.invoice else ():
+    made = desk.billing.reckon(desk.workshop.invoices.draft(number))
+    for line in made.invoice.lines if made.invoice else ():
         if line.key == key:
             has = {
                 "text": line.text,
@@ -184,6 +203,15 @@ def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
             if not values:
                 raise JobnotesError("Nothing on the line was changed.")
     return values
+
+
+def _check_new(values: dict[str, str], reason: str) -> None:
+    """Raises JobnotesError where no line of the office's own could be so. Its quantity may be below nought."""
+    key = f"{ADDED}new"
+    try:
+        check_adjustment("add", key, values, reason)
+    except JobnotesError as error:
+        raise JobnotesError(str(error).replace(key, "the new line")) from None
 
 
 def _filled_in(form: Posted) -> dict[str, str]:
@@ -220,17 +248,21 @@ def invoices_page(
 ) -> Response:
     """The invoices and credit notes, the newest first."""
     refuse_engineer(who)
+    trouble, lines = "", []
+    try:
+        first, last = day_of(since, "From"), day_of(until, "Until")
+        lines = desk.workshop.invoices.all(
+            customer=customer.strip() or None, since=first, until=last, limit=MOST
+        )
+    except JobnotesError as error:
+        trouble, since, until = str(error), "", ""
     waits = desk.billing.waits()
-    lines = desk.workshop.invoices.all(
-        customer=customer or None,
-        since=day_of(since, "From"),
-        until=day_of(until, "Until"),
-        limit=MOST,
-    )
     return page(
         request,
         "office_invoices.html",
         who,
+        status=422 if trouble else 200,
+        trouble=trouble,
         lines=lines,
         customer=customer,
         since=since,

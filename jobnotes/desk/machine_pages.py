@@ -10,6 +10,7 @@ from jobnotes.desk.charts import over_time
 from jobnotes.desk.machine_story import machine_story
 from jobnotes.desk.render import page
 from jobnotes.desk.sessions import TheDesk, Who
+from jobnotes.errors import JobnotesError
 from jobnotes.paper import words
 from jobnotes.register.lookup import code_key
 from jobnotes.store import MissingError, SignedSheet
@@ -67,4 +68,31 @@ def machine(
         else None
         for series in story.readings
     ]
-    return page(request, "machine.html", who, story=story, hours=hours, charts=charts)
+    key = code_key(fleet)
+    closed = {
+        (each.sheet, words.capital(each.text))
+        for each in desk.billing.follow_ups()
+        if not each.open and each.machine_key == key
+    }
+    story.open = [each for each in story.open if (each.sheet, each.text) not in closed]
+    office = who.role != "engineer"
+    service, returned, trouble = None, [], ""
+    try:
+        service = next((each for each in desk.billing.services() if each.machine_key == key), None)
+        returned = [each for each in desk.billing.returns() if code_key(each.later.fleet_number) == key]
+    except JobnotesError as error:  # office.toml can't be read; all else of the machine can
+        trouble = str(error) if office else ""
+    return page(
+        request,
+        "machine.html",
+        who,
+        story=story,
+        hours=hours,
+        charts=charts,
+        trouble=trouble,
+        service=service,
+        returned=returned,
+        spent=next((each for each in desk.billing.spend() if each.machine_key == key), None)
+        if office
+        else None,
+    )

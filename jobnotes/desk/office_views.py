@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from jobnotes.jobs.invoice import ChargedSheet, Invoice, Line
+from jobnotes.jobs.invoice import Line
 from jobnotes.paper import words
-from jobnotes.paper.invoice_words import currency_mark, figure, price_text, quantity_text, sheet_of
+from jobnotes.paper.invoice import visit_groups
+from jobnotes.paper.invoice_words import currency_mark, figure, price_text, quantity_text
 from jobnotes.paper.invoice_words import money as to_the_penny
 
 
@@ -28,16 +29,6 @@ def plain(number: Decimal) -> str:
 def priced(line: Line, currency: str = "GBP") -> str:
     """A line's price: "£58.00 per h"."""
     return f"{currency_mark(currency)}{price_text(line)}"
-
-
-def by_sheet(invoice: Invoice) -> list[tuple[ChargedSheet | None, Sequence[Line]]]:
-    """The lines under the sheet that each belongs to, in their order; those of no sheet at the end."""
-    groups: dict[int | None, list[Line]] = {charged.sheet: [] for charged in invoice.sheets}
-    for line in invoice.lines:
-        charged = sheet_of(line, invoice)
-        groups.setdefault(charged.sheet if charged else None, []).append(line)
-    sheets: dict[int | None, ChargedSheet | None] = {charged.sheet: charged for charged in invoice.sheets}
-    return [(sheets.get(number), lines) for number, lines in groups.items() if lines]
 
 
 def mark(key: str) -> str:
@@ -64,7 +55,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "money": money,
     "plain": plain,
     "priced": priced,
-    "by_sheet": by_sheet,
+    "groups_of": visit_groups,
     "mark": mark,
     "amount_said": quantity_text,
     "field_said": field_said,

@@ -133,6 +133,9 @@ def page(
     def local(at: datetime) -> str:
         return words.moment(at.astimezone(zone))
 
+    if trouble := given.get("trouble"):
+        # Where the workshop stands on the disk is nobody's business who asks from elsewhere.
+        given["trouble"] = str(trouble).replace(f"{desk.workshop.folder.path}/", "")
     html = (
         _environment()
         .get_template(template)

@@ -24,7 +24,7 @@ from jobnotes.workshop.billing import key_of
 
 router = APIRouter(include_in_schema=False)
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
-LARGEST_TAKE = 1_000_000
+LARGEST_TAKE = 500_000
 """Bytes of a stock take's file."""
 
 
@@ -85,7 +85,7 @@ def change_stock(request: Request, desk: TheDesk, who: Who, form: Form) -> Respo
             raise JobnotesError("Say whether the part was counted, came, or is corrected.")
         part = _part(desk, form.text("part_number"))
         desk.workshop.stock.add(
-            van=_van(desk, van),
+            van=desk.billing.van(van),
             kind=kind,  # type: ignore[arg-type]
             part_number=part.part_number,
             description=part.description,
@@ -109,23 +109,15 @@ def take_stock(request: Request, desk: TheDesk, who: Who, form: Upload) -> Respo
             raise JobnotesError("Choose the file of the stock take.")
         content = files[0].file.read(LARGEST_TAKE + 1)
         if len(content) > LARGEST_TAKE:
-            raise JobnotesError("The file of a stock take is longer than 1 MB.")
+            raise JobnotesError("The file of a stock take is longer than 500 kB; that is no count of a van.")
         with tempfile.TemporaryDirectory(prefix="jobnotes-take-") as folder:
             file = FilePath(folder) / "stock-take.csv"
             file.write_bytes(content)
             take = read_stock_take(file, desk.billing.register, desk.workshop.stock.entries())
-            desk.billing.take_stock(_van(desk, van), take, who)
+            desk.billing.take_stock(desk.billing.van(van), take, who)
     except JobnotesError as error:
         return _stock(request, desk, who, van=van, trouble=str(error), status=422)
     return RedirectResponse("/office/stock", 303)
-
-
-def _van(desk: Desk, van: str) -> str:
-    vans = {level.van for level in desk.billing.levels()}
-    vans |= {person.display_name for person in desk.workshop.people.all() if person.role != "office"}
-    if van not in vans:
-        raise JobnotesError("Say whose van it is.")
-    return van
 
 
 def _part(desk: Desk, text: str) -> PartRow:
@@ -198,7 +190,7 @@ def order(request: Request, desk: TheDesk, who: Who, form: Form) -> Response:
             desk.workshop.orders.received(
                 form.number("order"),
                 decimal_of(form.text("quantity"), "The quantity"),
-                form.text("van"),
+                desk.billing.van(form.text("van")) if form.text("van").strip() else "",
                 who,
             )
         elif action == "cancel":

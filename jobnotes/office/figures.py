@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections import defaultdict
-from collections.abc import Iterable
+from collections import ChainMap, defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
@@ -39,7 +39,7 @@ def spend_by_machine(documents: Iterable[Invoice]) -> list[Spend]:
     charged: dict[str, set[int]] = defaultdict(set)
     names: dict[str, str] = {}
     for document in documents:
-        own = sheets | {sheet.sheet: sheet for sheet in document.sheets}
+        own = ChainMap({sheet.sheet: sheet for sheet in document.sheets}, sheets)
         sign = -1 if document.kind == "credit_note" else 1
         for line in document.lines:
             machines = _machines(line, own)
@@ -53,7 +53,7 @@ def spend_by_machine(documents: Iterable[Invoice]) -> list[Spend]:
     )
 
 
-def _machines(line: Line, sheets: dict[int, ChargedSheet]) -> dict[str, tuple[str, set[int]]]:
+def _machines(line: Line, sheets: Mapping[int, ChargedSheet]) -> dict[str, tuple[str, set[int]]]:
     """The machines of a line by key, in the order of its sources: a name, and the sheets."""
     found: dict[str, tuple[str, set[int]]] = {}
     for number in dict.fromkeys(source.sheet for source in line.sources):

@@ -18,7 +18,8 @@ from jobnotes.paper import invoice_words as said
 from jobnotes.paper import words
 from jobnotes.paper.letterhead import Firm
 from jobnotes.paper.marks import shorten
-from jobnotes.paper.plain_page import environment, set_plain
+from jobnotes.paper.pages import environment
+from jobnotes.paper.pdf import set_page
 
 ATTACHED_XML = "factur-x.xml"
 LONGEST_NAME = 60  # characters of a name at the head of a page
@@ -161,7 +162,7 @@ def invoice_pdf(invoice: Invoice, xml: bytes | None, *, firm: Firm | None = None
     libraries. Raises JobnotesError as `invoice_html` does, and where the library that sets the page is not
     complete on this machine.
     """
-    page = set_plain(invoice_html(invoice, firm=firm), _moment(invoice))
+    page = set_page(invoice_html(invoice, firm=firm), None, _moment(invoice))
     if xml is None:
         return page
     from facturx import generate_from_binary

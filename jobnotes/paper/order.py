@@ -14,7 +14,8 @@ from jobnotes.paper import words
 from jobnotes.paper.invoice_words import figure
 from jobnotes.paper.letterhead import Firm
 from jobnotes.paper.marks import shorten
-from jobnotes.paper.plain_page import environment, set_plain
+from jobnotes.paper.pages import environment
+from jobnotes.paper.pdf import set_page
 
 LONGEST_NAME = 60  # characters of a name at the head of a page
 
@@ -82,4 +83,4 @@ def order_pdf(
 ) -> bytes:
     """The list as the bytes of a PDF/A-3b (ISO 19005-3), tagged. The same input gives the same bytes with
     the same libraries. Raises JobnotesError where the library that sets the page is not complete here."""
-    return set_plain(order_html(title, groups, firm=firm, at=at, lines=lines), at)
+    return set_page(order_html(title, groups, firm=firm, at=at, lines=lines), None, at)

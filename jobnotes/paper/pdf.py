@@ -113,8 +113,8 @@ def sheet_pdf(
     return set_page(html, attached, words.recorded_at(read))
 
 
-def set_page(html: str, attached: Attached, at: datetime) -> bytes:
-    """The page as the bytes of a PDF/A-3b, tagged, made as if at `at` (aware), with one file attached.
+def set_page(html: str, attached: Attached | None, at: datetime) -> bytes:
+    """The page as the bytes of a PDF/A-3b, tagged, made as if at `at` (aware), with a file attached if given.
 
     Raises JobnotesError where the library that sets the page is not complete on this machine.
     """
@@ -126,30 +126,36 @@ def set_page(html: str, attached: Attached, at: datetime) -> bytes:
             from weasyprint.urls import URLFetcher
     except OSError as missing:
         raise JobnotesError(
-            "Sheets cannot be set because the Pango library is missing; install the packages libpango-1.0-0,"
+            "Pages cannot be set because the Pango library is missing; install the packages libpango-1.0-0,"
             " libpangoft2-1.0-0 and libharfbuzz-subset0."
         ) from missing
     moment = at.astimezone(UTC)
-    attachment = Attachment(
-        string=attached.content.decode(),
-        name=attached.name,
-        description=attached.description,
-        created=moment,
-        modified=moment,
-        relationship="Source",
-    )
+    attachments = []
+    if attached is not None:
+        attachments.append(
+            Attachment(
+                string=attached.content.decode(),
+                name=attached.name,
+                description=attached.description,
+                created=moment,
+                modified=moment,
+                relationship="Source",
+            )
+        )
     base = f"{templates_folder().as_uri()}/"
-    # The sheet needs nothing but its own fonts and drawing: no text of a memo can make it fetch more.
+    # A page needs nothing but our own fonts and drawings: no text in it can make it fetch more.
     fetcher = URLFetcher(allowed_protocols={"file"}, allow_redirects=False)
     with _as_if_at(moment):
         page = HTML(string=html, base_url=base, url_fetcher=fetcher)
         pdf = page.write_pdf(
             font_config=FontConfiguration(),
-            finisher=_each_file_once,
+            finisher=_each_file_once if attachments else None,
             pdf_variant="pdf/a-3b",
             pdf_tags=True,
-            attachments=[attachment],
-            pdf_identifier=hashlib.sha256(html.encode() + attached.content).digest()[:16],
+            attachments=attachments,
+            pdf_identifier=hashlib.sha256(html.encode() + (attached.content if attached else b"")).digest()[
+                :16
+            ],
         )
     return bytes(pdf)
 

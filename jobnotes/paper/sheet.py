@@ -6,8 +6,7 @@ from datetime import UTC, date
 from functools import cache
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from jinja2 import Environment
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.fmi import fmi_meaning
@@ -15,7 +14,7 @@ from jobnotes.jobs.model import Job, ReadMemo
 from jobnotes.paper import cautions, words
 from jobnotes.paper.letterhead import Firm, Signatures
 from jobnotes.paper.marks import Marks
-from jobnotes.paper.place import templates_folder
+from jobnotes.paper.pages import environment
 from jobnotes.paper.signed_state import SignedState
 from jobnotes.paper.strokes import as_drawing
 
@@ -24,22 +23,10 @@ TOO_POOR = ("The recording is poor:", "The words are hard to make out throughout
 speech.recogniser). All others stand at its end."""
 
 
-def _finish(value: Any) -> Any:
-    """What the template prints, held to what the sheet's fonts can show; our own markup passes as it is."""
-    return words.shown(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
-
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(templates_folder()),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_finish,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters.update(
+    made = environment()
+    made.filters.update(
         number=words.number,
         unit=words.unit,
         amount=words.amount,
@@ -50,8 +37,8 @@ def _environment() -> Environment:
         drawing=as_drawing,
         groups=words.in_groups,
     )
-    environment.globals.update(said=words.said, difference=words.difference, fmi_meaning=fmi_meaning)
-    return environment
+    made.globals.update(said=words.said, difference=words.difference, fmi_meaning=fmi_meaning)
+    return made
 
 
 def _parts_in_order(job: Job) -> list[tuple[int, Any]]:

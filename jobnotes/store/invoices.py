@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import json
+from collections.abc import Iterator
 from decimal import Decimal
 
 from sqlalchemy import func, select
@@ -46,7 +48,7 @@ from jobnotes.store.office_values import (
 )
 from jobnotes.store.rights import refuse_all_but_office
 from jobnotes.store.signer import PDF
-from jobnotes.store.tables import InvoiceRow, InvoiceSheetRow, SheetRow
+from jobnotes.store.tables import EntryRow, InvoiceRow, InvoiceSheetRow, SheetRow
 from jobnotes.store.values import Person
 
 FORMAT = 1
@@ -147,6 +149,19 @@ class Invoices(InvoiceDrafts):
         """The invoice or credit note of that number. Raises MissingError."""
         with self._database.reading() as session:
             return issued_of(session, invoice_row(session, number))
+
+    def documents(self, after: int = 0) -> Iterator[tuple[int, Invoice]]:
+        """The approved documents with a number above that, by number, each with its number."""
+        query = select(InvoiceRow.number, EntryRow.content).join(EntryRow, EntryRow.number == InvoiceRow.entry)
+        query = query.where(InvoiceRow.number > after).order_by(InvoiceRow.number)
+        with self._database.reading() as session:
+            for number, content in session.execute(query):
+                yield number, Invoice.model_validate(json.loads(content)["invoice"])
+
+    def newest(self) -> int:
+        """The number of the newest invoice or credit note, 0 for none."""
+        with self._database.reading() as session:
+            return session.scalar(select(func.max(InvoiceRow.number))) or 0
 
     def all(
         self,

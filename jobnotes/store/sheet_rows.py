@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from jobnotes.store.chain import entry_of
@@ -35,6 +35,21 @@ def newest_row(session: Session, number: int) -> SheetRow:
 def sheet_of(session: Session, row: SheetRow) -> SignedSheet:
     """The row as a sheet, with what was signed."""
     entry = entry_at(session, row.entry)
+    return read_sheet(row, entry.sha256, entry.content)
+
+
+def sheets_with_entries() -> Select[SheetRow, str | None, bytes | None]:
+    """Sheets, each with its entry's hash and content, for `read_sheet`: many at once."""
+    # An entry that is missing must not take its sheet out of a list unseen.
+    query = select(SheetRow, EntryRow.sha256, EntryRow.content)
+    return query.outerjoin(EntryRow, EntryRow.number == SheetRow.entry)
+
+
+def read_sheet(row: SheetRow, sha256: str | None, content: bytes | None) -> SignedSheet:
+    """The row as a sheet, with what was signed: the entry's hash and content. Raises MissingError where there
+    is no entry."""
+    if sha256 is None or content is None:
+        raise MissingError(f"The chain has no entry {row.entry}.")
     state: Any = row.state
     return SignedSheet(
         id=row.id,
@@ -47,7 +62,7 @@ def sheet_of(session: Session, row: SheetRow) -> SignedSheet:
         engineer=row.engineer,
         signed_at=row.signed_at,
         entry=row.entry,
-        sha256=entry.sha256,
+        sha256=sha256,
         pdf_sha256=row.pdf_sha256,
         fleet_number=row.fleet_number,
         customer=row.customer,
@@ -55,7 +70,7 @@ def sheet_of(session: Session, row: SheetRow) -> SignedSheet:
         date=row.date,
         withdrawn_why=row.withdrawn_why,
         returned=row.returned,
-        record=json.loads(entry.content),
+        record=json.loads(content),
     )
 
 

@@ -23,7 +23,14 @@ from jobnotes.store.folder import Folder
 from jobnotes.store.moments import now, written
 from jobnotes.store.people import People
 from jobnotes.store.rights import is_office, refuse_all_but_office, refuse_editing
-from jobnotes.store.sheet_rows import entry_at, newest_row, sheet_of, sheet_row
+from jobnotes.store.sheet_rows import (
+    entry_at,
+    newest_row,
+    read_sheet,
+    sheet_of,
+    sheet_row,
+    sheets_with_entries,
+)
 from jobnotes.store.signer import PDF, Signer
 from jobnotes.store.signing import MakePdf, Signed
 from jobnotes.store.tables import DraftRow, MemoRow, SheetRow
@@ -78,20 +85,15 @@ class Sheets:
     ) -> list[SignedSheet]:
         """Sheets, the newest first: of one state, of one machine, if given. A fleet number's spaces, dashes
         and capitals make no difference."""
-        query = select(SheetRow).order_by(SheetRow.entry.desc())
+        query = sheets_with_entries().order_by(SheetRow.entry.desc()).limit(limit)
         if state is not None:
             query = query.where(SheetRow.state == state)
         with self._database.reading() as session:
-            rows = session.scalars(query)
             if fleet_number is not None:
                 key = _code(fleet_number)
-                rows = (row for row in rows if _code(row.fleet_number) == key)  # type: ignore[assignment]
-            found: list[SignedSheet] = []
-            for row in rows:
-                if len(found) == limit:
-                    break
-                found.append(sheet_of(session, row))
-            return found
+                names = session.scalars(select(SheetRow.fleet_number).distinct())
+                query = query.where(SheetRow.fleet_number.in_([each for each in names if _code(each) == key]))
+            return [read_sheet(*rows) for rows in session.execute(query)]
 
     def any(self) -> bool:
         """Whether anything has been signed yet."""
@@ -107,13 +109,13 @@ class Sheets:
         """Every revision that was signed or withdrawn by a later entry than that, in the order in which they
         were signed."""
         query = (
-            select(SheetRow)
+            sheets_with_entries()
             .where((SheetRow.entry > entry) | (SheetRow.withdrawn_entry > entry))
             .order_by(SheetRow.entry)
         )
         with self._database.reading() as session:
-            for row in session.scalars(query):
-                yield sheet_of(session, row)
+            for rows in session.execute(query):
+                yield read_sheet(*rows)
 
     def of_memo(self, memo_id: int) -> list[SignedSheet]:
         """The sheets made from a memo, in the order in which they were signed."""

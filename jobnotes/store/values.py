@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import Any, Literal
 
 from jobnotes.jobs.model import Evidence, Job, ReadMemo, Transcript
@@ -208,9 +209,9 @@ class SignedSheet:
     returned: bool
     record: dict[str, Any] = field(repr=False)
 
-    @property
+    @cached_property
     def job(self) -> Job:
-        """The job as signed."""
+        """The job as signed; not to be changed."""
         return Job.model_validate(self.record["job"])
 
     @property

@@ -12,11 +12,13 @@ from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.invoice import Invoice
+from jobnotes.office.adjusting import check_adjustment
 from jobnotes.office.drafting import DraftInvoice, credit_note, draft_invoice
 from jobnotes.office.einvoice import cii_xml, ubl_xml
 from jobnotes.office.figures import Spend, Waiting, days_to_invoice, spend_by_machine
 from jobnotes.office.follow_ups import FollowUp, follow_ups
 from jobnotes.office.orders import NO_SUPPLIER, Chased, Wanted, chase, to_order
+from jobnotes.office.parties import seller_stops
 from jobnotes.office.rates import Rates, load_rates, name_key
 from jobnotes.office.returns import Return, returns
 from jobnotes.office.service import Service, services
@@ -39,6 +41,15 @@ from jobnotes.store import (
 from jobnotes.workshop.settings import Settings
 
 MOST_DOCUMENTS = 1_000_000
+NO_RULES = (
+    "There is no office.toml in the workshop's folder yet: `jobnotes office start` puts one there, to be "
+    "filled in with the firm's address and VAT number; docs/office.md tells how."
+)
+NO_RATES = (
+    "There is no rates.csv in the workshop's folder yet: `jobnotes office start` puts one there, to be "
+    "filled in with what labour, travel and call-outs cost; docs/office.md tells how."
+)
+EMPTY_RATES = "rates.csv has no rates yet; docs/office.md tells how they are written."
 
 
 @dataclass(frozen=True)
@@ -81,6 +92,28 @@ class Billing:
             self._rates = (mark, load_rates(self.workshop.folder.rates))
         return self._rates[1]
 
+    def lacks(self) -> tuple[str, ...]:
+        """What office.toml and rates.csv lack, or have wrong, a sentence each: no invoice goes out before it
+        is mended. Everything else of the office goes on meanwhile."""
+        folder = self.workshop.folder
+        found: list[str] = []
+        if not folder.office_settings.exists():
+            found.append(NO_RULES)
+        else:
+            try:
+                found += seller_stops(self.rules.seller)
+            except JobnotesError as error:
+                found.append(str(error))
+        if not folder.rates.exists():
+            found.append(NO_RATES)
+        else:
+            try:
+                found += self.rates.problems or ([] if self.rates.rows else [EMPTY_RATES])
+            except JobnotesError as error:
+                found.append(str(error))
+        # Where the workshop stands on the disk says nothing to who reads this at the desk.
+        return tuple(sentence.replace(f"{folder.path}/", "") for sentence in found)
+
     def today(self) -> datetime.date:
         """The date in the workshop's time zone."""
         return datetime.datetime.now(self.settings.zone).date()
@@ -115,6 +148,17 @@ class Billing:
             approved_by=approved_by,
             invoiced=self.workshop.invoices.invoiced_sheets(),
         )
+
+    def change_line(
+        self, number: int, version: int, key: str, values: Mapping[str, str], reason: str, who: Person
+    ) -> InvoiceDraft:
+        """Changes a line of a draft; what was changed on it before and is not named now stays so. Raises
+        JobnotesError for values that no line can have, and as the store's `adjust` does."""
+        draft = self.workshop.invoices.draft(number)
+        before = next((each for each in draft.adjustments if (each.kind, each.key) == ("set", key)), None)
+        whole = {**(before.values if before else {}), **values}
+        check_adjustment("set", key, values, reason)
+        return self.workshop.invoices.adjust(number, version, "set", key, whole, reason, who)
 
     def approve(self, draft_id: int, version: int, seen: str, who: Person) -> IssuedInvoice:
         """Makes the invoice of a draft: the next number, the document, its PDF with the e-invoice inside.
@@ -184,6 +228,18 @@ class Billing:
     def levels(self) -> list[Level]:
         """What the vans carry."""
         return levels(self.visits.all(), self.register, self.workshop.stock.entries())
+
+    def van(self, name: str) -> str:
+        """The van of that name: of an engineer who has signed, or has an account. Raises JobnotesError where
+        there is none."""
+        vans = {visit.engineer for visit in self.visits.all()}
+        vans |= {each.display_name for each in self.workshop.people.all() if each.role != "office"}
+        for van in sorted(vans):
+            if name_key(van) == name_key(name):
+                return van
+        raise JobnotesError(
+            f"There is no van of {name!r}; a van has its engineer's name: {', '.join(sorted(vans))}."
+        )
 
     def part(self, number: str) -> PartRow | None:
         """The register's part of that number; spaces, dashes and capitals make no difference."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import random
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -218,19 +219,21 @@ def sign_jobs(shop: Shop, jobs: list[Job], whose: str = "tam") -> list[SignedShe
     )
 
 
-def made_jobs(count: int, *, last: datetime.date, seed: int = 1) -> list[Job]:
+def made_jobs(
+    count: int, *, last: datetime.date, seed: int = 1, fleet: Sequence[tuple[str, ...]] = FLEET
+) -> list[Job]:
     """So many visits to the fleet, the last ones just before `last`: faults come back, hours go up, parts
     are fitted, ordered and wanted."""
     chance = random.Random(seed)
-    hours = {row[0]: chance.randrange(2_000, 7_000) for row in FLEET}
-    every = max(1, count // 400)
+    hours = {row[0]: chance.randrange(2_000, 7_000) for row in fleet}
+    every = max(1.0, count / 400)
     jobs = []
     for place in range(count):
-        day = last - datetime.timedelta(days=(count - place) * 3 // every // len(FLEET))
-        fleet, kind, make, model, customer, site = FLEET[place % len(FLEET)]
+        day = last - datetime.timedelta(days=int((count - place) * 2 / every))
+        number_of_fleet, kind, make, model, customer, site = fleet[place % len(fleet)]
         complaint, cause, work, part, number, quantity, unit = chance.choice(FAULTS)
-        hours[fleet] += chance.randrange(4, 22)
-        begins = chance.randrange(6 * 60, 15 * 60, 5)
+        hours[number_of_fleet] += chance.randrange(4, 22)
+        begins = chance.randrange(7 * 60, 15 * 60, 5)
         ends = begins + chance.randrange(40, 260, 5)
         status = chance.choice(["fitted"] * 8 + ["ordered", "to_order"])
         job = Job(
@@ -249,7 +252,7 @@ def made_jobs(count: int, *, last: datetime.date, seed: int = 1) -> list[Job]:
             follow_up=[chance.choice(FOLLOW_UPS)] if place % 4 == 0 else [],
         )
         job.machine.type, job.machine.make, job.machine.model = kind, make, model
-        job.machine.fleet_number, job.machine.hours = fleet, float(hours[fleet])
+        job.machine.fleet_number, job.machine.hours = number_of_fleet, float(hours[number_of_fleet])
         jobs.append(job)
     return jobs
 

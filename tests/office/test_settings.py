@@ -128,9 +128,14 @@ def test_the_seller_goes_before_the_letterhead(tmp_path: Path) -> None:
     assert settings.seller.telephone == made.FIRM.telephone
 
 
-def test_the_first_number_is_printed_first(tmp_path: Path) -> None:
+def test_a_number_is_printed_after_the_prefix_and_never_counted_anew(tmp_path: Path) -> None:
     settings = loaded(tmp_path, WHOLE)
-    assert [settings.printed_number(number) for number in (1, 2, 3)] == ["BPF-500", "BPF-501", "BPF-502"]
+    assert settings.invoice.first_number == 500
+    assert [settings.printed_number(number) for number in (500, 501, 502)] == [
+        "BPF-500",
+        "BPF-501",
+        "BPF-502",
+    ]
 
 
 @pytest.mark.parametrize(
