@@ -26,6 +26,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -39,13 +40,14 @@ from jobnotes.desk import Desk, make_app  # noqa: E402
 from jobnotes.jobs import Job  # noqa: E402
 from jobnotes.jobs.invoice import Invoice  # noqa: E402
 from jobnotes.office.drafting import credit_note  # noqa: E402
-from jobnotes.store import IssuedInvoice, Person, Workshop  # noqa: E402
+from jobnotes.store import IssuedInvoice, NewStock, Person, Workshop  # noqa: E402
 from jobnotes.workshop import Billing, load_settings  # noqa: E402
 
 MOST_DRAFT_S = 1.0
 MOST_PAGE_MS = 300.0
 MACHINES, CUSTOMERS, SITES, PARTS = 400, 60, 150, 500
 JOBS_OF_A_MEMO = 100
+WIDTHS, LONGEST_PATH = (7, 7, 7, 9, 11, 13), 46
 INVOICED = 0.8
 """So much of the sheets is invoiced."""
 SEED = 31
@@ -174,7 +176,7 @@ def fill(folder: Path, sheets: int) -> None:
     billing, office = Billing(workshop, load_settings(workshop.folder)), shop.people["pru"]
     invoices = _invoice(billing, office)
     _stock_and_orders(billing, office)
-    for each in billing.follow_ups()[:: 12]:
+    for each in billing.follow_ups()[::12]:
         workshop.follow_ups.close(each.sheet, each.text, office, reason="done by the customer")
     print(f"made {sheets} sheets and {invoices} invoices")
     workshop.close()
@@ -227,8 +229,6 @@ def _credit(billing: Billing, office: Person, issued: IssuedInvoice) -> None:
 
 
 def _stock_and_orders(billing: Billing, office: Person) -> None:
-    from jobnotes.store import NewStock
-
     chance = random.Random(SEED)
     stock, orders = billing.workshop.stock, billing.workshop.orders
     vans = sorted({visit.engineer for visit in billing.visits.all()})
@@ -299,12 +299,12 @@ def _drafts(billing: Billing, office: Person) -> bool:
     for group, count in ((waiting[-2], 1), (waiting[-1], 40)):
         sheets = [visit.sheet for visit in group.visits[:count]]
         draft = billing.workshop.invoices.new_draft(group.customer, sheets, office)
-        times = [_seconds(lambda draft=draft: billing.reckon(draft)) for _ in range(5)]  # type: ignore[misc]
+        times = [_seconds(partial(billing.reckon, draft)) for _ in range(5)]
         made = billing.reckon(draft)
         assert made.invoice is not None
         print(
-            f"draft invoice of {len(sheets):2} sheets, {len(made.invoice.lines)} lines: first {times[0]:.3f} s,"
-            f" longest after that {max(times[1:]):.3f} s (at most {MOST_DRAFT_S:g})"
+            f"draft invoice of {len(sheets)} sheets, {len(made.invoice.lines)} lines: first {times[0]:.3f} s, "
+            f"longest after that {max(times[1:]):.3f} s (at most {MOST_DRAFT_S:g})"
         )
         good = good and max(times) < MOST_DRAFT_S
     return good
@@ -345,7 +345,9 @@ def _pages(desk: Desk, shop: Shop, seconds: float) -> bool:
             group = billing.to_invoice()[0]
             approve(billing, shop.people["pru"], group.customer, [group.visits[0].sheet])
             after[path].append(_answer(browser, path))
-    print(f"ms, at most {MOST_PAGE_MS:g}:  first    p50    p95  longest  new sheet  new invoice")
+    heads = ("first", "p50", "p95", "longest", "new sheet", "new invoice")
+    line = "".join(f"{head:>{width}}" for head, width in zip(heads, WIDTHS, strict=True))
+    print(f"{f'ms, at most {MOST_PAGE_MS:g}':{LONGEST_PATH}}{line}")
     good = True
     for path in paths:
         ordered = sorted(times[path])
@@ -358,8 +360,8 @@ def _pages(desk: Desk, shop: Shop, seconds: float) -> bool:
         )
         slow = max(figures[0], figures[2], figures[4], figures[5]) > MOST_PAGE_MS
         good = good and not slow
-        cells = "".join(f"{each:{width}.0f}" for each, width in zip(figures, (24, 7, 7, 9, 11, 13), strict=True))
-        print(f"{path[:50]}{cells.rjust(91 - len(path[:50]))[: 91]}{'  slow' if slow else ''}")
+        cells = "".join(f"{each:{width}.0f}" for each, width in zip(figures, WIDTHS, strict=True))
+        print(f"{path:{LONGEST_PATH}.{LONGEST_PATH}}{cells}{'  slow' if slow else ''}")
     return good
 
 
@@ -367,17 +369,22 @@ def measure(folder: Path, seconds: float) -> int:
     """Measures a workshop that was made, and gives the exit status."""
     quick_passwords()
     with Workshop(folder, create=False) as workshop:
-        billing = Billing(workshop, load_settings(workshop.folder))
-        read = _seconds(billing.visits.all)
-        documents = _seconds(billing.documents)
+        shop = Shop(workshop, folder, {each.name: each for each in workshop.people.all()})
+        desk = Desk(workshop, Still())
+        billing = desk.billing
+        read, documents = _seconds(billing.visits.all), _seconds(billing.documents)
+        rest = _seconds(desk.warm_up)
         print(
             f"{len(billing.visits.all())} sheets read once: {read:.2f} s; {len(billing.documents())} invoices "
-            f"and credit notes: {documents:.2f} s; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}"
+            f"and credit notes: {documents:.2f} s; reckoned once: {rest:.2f} s; {os.cpu_count()} cores, load "
+            f"{os.getloadavg()[0]:.1f}"
         )
-        shop = Shop(workshop, folder, {each.name: each for each in workshop.people.all()})
         good = _drafts(billing, shop.people["pru"])
-        desk = Desk(workshop, Still())
-        return int(not (_pages(desk, shop, seconds) and good))
+        good = _pages(desk, shop, seconds) and good
+        for draft in workshop.invoices.drafts():
+            # What was made for the measuring: a workshop that is kept is taken as it was.
+            workshop.invoices.drop(draft.id, draft.version, shop.people["pru"])
+        return int(not good)
 
 
 @contextmanager
@@ -395,7 +402,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description="Measure the office over many sheets.")
     parser.add_argument("--sheets", type=int, default=10_000)
     parser.add_argument("--seconds", type=float, default=1.0, help="s over which each page is asked for")
-    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="take the workshop from there, or leave it")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER", help="the workshop is there, or left there")
     given = parser.parse_args()
     with _kept(given.keep) as folder:
         if not (folder / "workshop").exists():

@@ -183,30 +183,25 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
 
 
 def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
-    """What a line is to have: of a line that is there, only what differs from what it has."""
-    values = _filled_in(form)
+    """What a line is to have: only what differs from what it has. Raises JobnotesError where that is nothing,
+    or there is no such line."""
     made = desk.billing.reckon(desk.workshop.invoices.draft(number))
-    for line in made.invoice.lines if made.invoice else ():
-        if line.key == key:
-            has = {
-                "text": line.text,
-                "unit": line.unit,
-                "vat_category": line.vat_category,
-                "quantity": line.quantity,
-                "price": line.price,
-            }
-            values = {
-                name: value
-                for name, value in values.items()
-                if has[name] != (Decimal(value) if name in ("quantity", "price") else value)
-            }
-            if not values:
-                raise JobnotesError("Nothing on the line was changed.")
+    line = next((each for each in made.invoice.lines if each.key == key), None) if made.invoice else None
+    if line is None:
+        raise JobnotesError("The line is not there any more; look again.")
+    has = line.model_dump(include={"text", "unit", "vat_category", "quantity", "price"})
+    values = {
+        name: value
+        for name, value in _filled_in(form).items()
+        if has[name] != (Decimal(value) if name in ("quantity", "price") else value)
+    }
+    if not values:
+        raise JobnotesError("Nothing on the line was changed.")
     return values
 
 
 def _check_new(values: dict[str, str], reason: str) -> None:
-    """Raises JobnotesError where no line of the office's own could be so. Its quantity may be below nought."""
+    """Raises JobnotesError where the office can't add such a line. Its quantity may be below nought."""
     key = f"{ADDED}new"
     try:
         check_adjustment("add", key, values, reason)

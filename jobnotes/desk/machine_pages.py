@@ -13,7 +13,7 @@ from jobnotes.desk.sessions import TheDesk, Who
 from jobnotes.errors import JobnotesError
 from jobnotes.paper import words
 from jobnotes.register.lookup import code_key
-from jobnotes.store import MissingError, SignedSheet
+from jobnotes.store import MissingError
 
 router = APIRouter(include_in_schema=False)
 MOST_SHEETS = 2_000
@@ -24,26 +24,17 @@ def machines(
     request: Request, desk: TheDesk, who: Who, look: Annotated[str, Query(max_length=100)] = ""
 ) -> Response:
     """The machines that have a sheet, the latest visit first."""
-    newest: dict[str, SignedSheet] = {}
-    counts: dict[str, int] = {}
-    for sheet in desk.workshop.sheets.lines("signed", limit=MOST_SHEETS):
-        key = code_key(sheet.fleet_number)
-        if key:
-            newest.setdefault(key, sheet)
-            counts[key] = counts.get(key, 0) + 1
-    rows = [
-        (sheet, words.machine_line(sheet.job.machine.model_copy(update={"fleet_number": None})), counts[key])
-        for key, sheet in newest.items()
-    ]
     wanted = look.casefold().split()
     rows = [
-        row
-        for row in rows
-        if all(
-            each in f"{row[0].fleet_number} {row[1]} {row[0].customer} {row[0].site}".casefold()
+        (last, len(visits))
+        for visits in desk.billing.machines().values()
+        if (last := visits[-1]).machine_key
+        and all(
+            each in f"{last.fleet_number} {last.machine} {last.customer} {last.site}".casefold()
             for each in wanted
         )
     ]
+    rows.sort(key=lambda row: (row[0].date, row[0].sheet), reverse=True)
     return page(request, "machines.html", who, rows=rows[:300], look=look)
 
 
@@ -71,15 +62,14 @@ def machine(
     key = code_key(fleet)
     closed = {
         (each.sheet, words.capital(each.text))
-        for each in desk.billing.follow_ups()
-        if not each.open and each.machine_key == key
+        for each in desk.billing.machine_follow_ups(key)
+        if not each.open
     }
     story.open = [each for each in story.open if (each.sheet, each.text) not in closed]
     office = who.role != "engineer"
     service, returned, trouble = None, [], ""
     try:
-        service = next((each for each in desk.billing.services() if each.machine_key == key), None)
-        returned = [each for each in desk.billing.returns() if code_key(each.later.fleet_number) == key]
+        service, returned = desk.billing.machine_service(key), desk.billing.machine_returns(key)
     except JobnotesError as error:  # office.toml can't be read; all else of the machine can
         trouble = str(error) if office else ""
     return page(
@@ -92,7 +82,5 @@ def machine(
         trouble=trouble,
         service=service,
         returned=returned,
-        spent=next((each for each in desk.billing.spend() if each.machine_key == key), None)
-        if office
-        else None,
+        spent=desk.billing.machine_spend(key) if office else None,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import ssl
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -48,6 +49,7 @@ def serve(
         if first:
             tell("Nobody has an account yet: the address makes the first one, of the owner.")
         hearing.start()
+        threading.Thread(target=desk.warm_up, name="warm-up", daemon=True).start()
         try:
             server.run(sockets=[listening])
         finally:

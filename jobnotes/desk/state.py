@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import secrets
 import threading
 import time
@@ -12,6 +13,7 @@ from typing import Any, Protocol
 from fastapi import Request
 
 from jobnotes.desk.sounds import Sounds
+from jobnotes.errors import JobnotesError
 from jobnotes.store import Memo, Person, Workshop
 from jobnotes.workshop import Billing, Settings, load_settings
 
@@ -67,12 +69,23 @@ class Desk:
 
     @property
     def billing(self) -> Billing:
-        """What the office works with. The sheets are read once, and again for other settings."""
+        """What the office works with. Sheets and invoices are read once."""
         settings = self.settings
         with self._lock:
             if self._billing is None or self._billing.settings is not settings:
-                self._billing = Billing(self.workshop, settings)
+                self._billing = Billing(self.workshop, settings, before=self._billing)
             return self._billing
+
+    def warm_up(self) -> None:
+        """Reads and reckons what the office's pages show, so that nobody waits for it who opens one."""
+        try:
+            self.billing.warm_up()
+        except JobnotesError:
+            # Whoever opens a page is told.
+            return
+        # So many sheets stay for good; to look through all of them for garbage would halt every answer.
+        gc.collect()
+        gc.freeze()
 
     def saw(self, who: Person, on: str, what: str = "saw") -> None:
         """Notes in the audit that a person saw something, once in SEEN_AGAIN_S."""

@@ -21,6 +21,7 @@ from functools import cache
 from jobnotes.language.lexicon import load
 from jobnotes.language.numbers import LONGEST, REPEATS, SCALES, TEENS, TENS, UNITS, Number, NumberReader
 from jobnotes.language.quantities import unit_at
+from jobnotes.register.lookup import code_key
 
 
 @dataclass(frozen=True)
@@ -136,6 +137,10 @@ class CodeReader:
                 and len(tokens[place + 2]) == 1
             ):
                 return self._run(raw, tokens, spaced, place, block)  # OL-H46
+            if block.isalpha() and 2 <= len(block) <= 4 and following == "-" and not spaced[place]:
+                figures = tokens[place + 2] if place + 2 < len(tokens) and not spaced[place + 1] else ""
+                if figures.isdecimal() and (len(figures) > 2 or code_key(block + figures) in self.known):
+                    return self._run(raw, tokens, spaced, place, block.upper())  # hr-5161
             if block.isalpha() and 2 <= len(block) <= 4 and not spaced[place] and following.isdecimal():
                 return self._run(raw, tokens, spaced, place, block.upper())
             return self._oil(tokens, place)

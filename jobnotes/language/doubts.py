@@ -9,6 +9,7 @@ from jobnotes.jobs.plausible import doubts
 from jobnotes.language.context import Context
 from jobnotes.language.figures import MEASURED
 from jobnotes.language.lexicon import load
+from jobnotes.language.passed_over import mark_passed_over
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
 
@@ -27,6 +28,8 @@ def mark_doubts(c: Context, segment: Segment, job: Job, base: str, row: MachineR
     unsure(c, base)
     implausible(c, job, base, row)
     unheard(c, segment, job, base)
+    if c.book.by_ear:
+        mark_passed_over(c, segment, job, base)
 
 
 def unsure(c: Context, base: str) -> None:

@@ -20,6 +20,11 @@ class EvidenceBook:
         self.places = places
         self.transcript = transcript
         self.entries: dict[str, Evidence] = {}
+        # The token spans that each entry rests on; and those of which something was made that has no entry of
+        # its own (a part told again).
+        self.spans: dict[str, list[tuple[int, int]]] = {}
+        self.told_again: list[tuple[int, int]] = []
+        self.by_ear = any(w.probability is not None for w in transcript.words)
 
     def heard(self, first: int, last: int) -> float:
         """How far the recogniser is to be trusted in tokens `first` to `last`, 0 to 1: 1 for typed words and
@@ -45,6 +50,7 @@ class EvidenceBook:
         ordered = sorted(set(spans))
         if not ordered:
             return
+        self.spans[pointer] = ordered
         text = " … ".join(self.doc[a : b + 1].text.strip() for a, b in ordered)
         first, last = self.places[ordered[0][0]], self.places[max(b for _, b in ordered)]
         words = self.transcript.words

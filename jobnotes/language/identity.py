@@ -284,6 +284,5 @@ def fill_order(c: Context, segment: Segment, job: Job, base: str) -> None:
     sure, text, span = best
     job.order_number = text
     heard = c.book.heard(*span)
-    by_ear = any(w.probability is not None for w in c.book.transcript.words)
     why = "heard only: there is no list that an order number could be held against"
-    c.book.put(f"{base}/order_number", [span], (0.55 + 0.45 * sure) * (0.5 + 0.5 * heard), by_ear, why)
+    c.book.put(f"{base}/order_number", [span], (0.55 + 0.45 * sure) * (0.5 + 0.5 * heard), c.book.by_ear, why)

@@ -47,11 +47,14 @@ def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: Machi
                 following.quantity = following.quantity or s.quantity
                 following.words = following.words or s.words
                 following.confidence = max(following.confidence, s.confidence)
+                c.book.told_again.append(s.span)
                 continue
         if following is not None and amount_follows(c, s, following):
             following.words = s.words
+            c.book.told_again.append(s.span)
             continue
         if s.code is None and s.unit is None and said_with_number(c, s, ordered):
+            c.book.told_again.append(s.span)
             continue
         add(c, job, base, s, machine, listed)
 
@@ -130,6 +133,7 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
         known = job.parts[place]
         pointer = f"{base}/parts/{place}"
         entry = c.book.entries[pointer]
+        c.book.told_again.append(s.span)
         if s.confidence > entry.confidence + 0.15:
             job.parts[place] = known.model_copy(update={"status": s.status})
         if known.quantity == 1 and quantity > 1 and s.confidence > 0.5:

@@ -41,6 +41,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         wanted = spec.value if spec is not None else figure.value if as_specified(c, figure) else None
         key = (figure.value, unit, figure.label, at or "")
         if key in seen:
+            c.book.told_again.append(figure.span)
             continue
         seen.add(key)
         value, unit = sensible(figure.value, unit)

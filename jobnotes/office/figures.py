@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime
-from collections import ChainMap, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from statistics import median
 
 from jobnotes.jobs.invoice import ChargedSheet, Invoice, Line
@@ -39,10 +40,10 @@ def spend_by_machine(documents: Iterable[Invoice]) -> list[Spend]:
     charged: dict[str, set[int]] = defaultdict(set)
     names: dict[str, str] = {}
     for document in documents:
-        own = ChainMap({sheet.sheet: sheet for sheet in document.sheets}, sheets)
+        own = {sheet.sheet: sheet for sheet in document.sheets}
         sign = -1 if document.kind == "credit_note" else 1
         for line in document.lines:
-            machines = _machines(line, own)
+            machines = _machines(line, own, sheets)
             for place, (key, (name, numbers)) in enumerate(machines.items()):
                 names[key] = name
                 charged[key] |= numbers
@@ -53,20 +54,30 @@ def spend_by_machine(documents: Iterable[Invoice]) -> list[Spend]:
     )
 
 
-def _machines(line: Line, sheets: Mapping[int, ChargedSheet]) -> dict[str, tuple[str, set[int]]]:
-    """The machines of a line by key, in the order of its sources: a name, and the sheets."""
+def _machines(
+    line: Line, own: Mapping[int, ChargedSheet], sheets: Mapping[int, ChargedSheet]
+) -> dict[str, tuple[str, set[int]]]:
+    """The machines of a line by key, in the order of its sources: a name, and the sheets. A sheet is looked
+    for among the document's own first."""
     found: dict[str, tuple[str, set[int]]] = {}
     for number in dict.fromkeys(source.sheet for source in line.sources):
-        sheet = sheets.get(number)
-        fleet, machine = (sheet.fleet_number, sheet.machine) if sheet else ("", "")
-        key = key_of(fleet) or machine.casefold()
-        name = ", ".join(each for each in (machine, f"fleet {fleet}" if fleet else "") if each)
+        sheet = own.get(number) or sheets.get(number)
+        key, name = _called(sheet.fleet_number, sheet.machine) if sheet else ("", "")
         found.setdefault(key, (name, set()))[1].add(number)
     return found or {"": ("", set())}
 
 
+@lru_cache(maxsize=4096)
+def _called(fleet: str, machine: str) -> tuple[str, str]:
+    """A machine's key and name."""
+    name = ", ".join(each for each in (machine, f"fleet {fleet}" if fleet else "") if each)
+    return key_of(fleet) or machine.casefold(), name
+
+
 def _share(amount: Decimal, place: int, count: int) -> Decimal:
     """One of `count` shares of an amount that is in whole pence."""
+    if count == 1:
+        return amount
     pence, odd = divmod(abs(int(amount / PENNY)), count)
     share = (pence + (1 if place < odd else 0)) * PENNY
     return share if amount >= 0 else -share

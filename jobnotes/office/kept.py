@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Generic, TypeVar
 
+Key = TypeVar("Key")
+Source = TypeVar("Source")
 Value = TypeVar("Value")
 
 
@@ -24,3 +26,26 @@ class Kept(Generic[Value]):
             if self._held is None or self._held[0] != sources:
                 self._held = (sources, make())
             return self._held[1]
+
+
+class KeptEach(Generic[Key, Source, Value]):
+    """A value for each of many, such as machines: made anew for those alone whose own source is another, or
+    for all with other `sources`."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._sources: tuple[object, ...] = ()
+        self._held: dict[Key, tuple[Source, Value]] = {}
+
+    def of(
+        self, each: Mapping[Key, Source], sources: tuple[object, ...], make: Callable[[Source], Value]
+    ) -> list[Value]:
+        """The values in the order of `each`. Raises whatever `make` raises, and keeps what it had then."""
+        with self._lock:
+            before = self._held if self._sources == sources else {}
+            held: dict[Key, tuple[Source, Value]] = {}
+            for key, source in each.items():
+                old = before.get(key)
+                held[key] = old if old is not None and old[0] == source else (source, make(source))
+            self._sources, self._held = sources, held
+            return [value for _, value in held.values()]

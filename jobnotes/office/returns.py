@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from jobnotes.office.by_machine import exact, histories, key_of, machine_name, shown
 from jobnotes.office.components import (
@@ -117,33 +117,41 @@ def returns(visits: Iterable[Visit], days: int = 90) -> list[Return]:
     Words that put the component at contradicting places keep visits apart. An earlier visit that was left
     waiting for parts is half of one repair: what follows it is planned.
     """
+    return latest_first(returns_of(history, days) for history in histories(visits).values())
+
+
+def latest_first(found: Iterable[Iterable[Return]]) -> list[Return]:
+    """The returns of several machines in the order of `returns`."""
+    return sorted(
+        chain.from_iterable(found),
+        key=lambda each: (each.later.date, each.later.sheet, -each.days),
+        reverse=True,
+    )
+
+
+def returns_of(history: Sequence[Visit], days: int) -> list[Return]:
+    """The returns of one machine, by its visits, the earliest first. See `returns`."""
     found: list[Return] = []
-    for history in histories(visits).values():
-        before: dict[str, list[tuple[Visit, Places]]] = {}
-        gap = min(
-            ((later.date - earlier.date).days for earlier, later in pairwise(history)),
-            default=days + 1,
-        )
-        if gap > days:
-            continue
-        for visit in history:
-            pairs: dict[int, tuple[Visit, list[str]]] = {}
-            faults = faults_of(visit)
-            for name, places in faults.items():
-                for earlier, others in reversed(before.get(name, ())):
-                    apart = (visit.date - earlier.date).days
-                    if apart > days:
-                        break
-                    if apart and not contradict(places, others):
-                        pairs.setdefault(earlier.sheet, (earlier, []))[1].append(name)
-                        break
-            for name, places in faults.items():
-                before.setdefault(name, []).append((visit, places))
-            for earlier, names in pairs.values():
-                if earlier.outcome != "awaiting_parts":
-                    apart = (visit.date - earlier.date).days
-                    remark = REMARKS.get(earlier.outcome, "")
-                    found.append(
-                        Return(machine_name(visit), tuple(sorted(names)), apart, earlier, visit, remark)
-                    )
-    return sorted(found, key=lambda each: (each.later.date, each.later.sheet, -each.days), reverse=True)
+    before: dict[str, list[tuple[Visit, Places]]] = {}
+    gap = min(((later.date - earlier.date).days for earlier, later in pairwise(history)), default=days + 1)
+    if gap > days:
+        return found
+    for visit in history:
+        pairs: dict[int, tuple[Visit, list[str]]] = {}
+        faults = faults_of(visit)
+        for name, places in faults.items():
+            for earlier, others in reversed(before.get(name, ())):
+                apart = (visit.date - earlier.date).days
+                if apart > days:
+                    break
+                if apart and not contradict(places, others):
+                    pairs.setdefault(earlier.sheet, (earlier, []))[1].append(name)
+                    break
+        for name, places in faults.items():
+            before.setdefault(name, []).append((visit, places))
+        for earlier, names in pairs.values():
+            if earlier.outcome != "awaiting_parts":
+                apart = (visit.date - earlier.date).days
+                remark = REMARKS.get(earlier.outcome, "")
+                found.append(Return(machine_name(visit), tuple(sorted(names)), apart, earlier, visit, remark))
+    return found

@@ -214,12 +214,23 @@ def services(
 ) -> list[Service]:
     """The next service of every machine whose type has an interval, overdue ones first, then by date; those
     without a date last. `interval_of` gives the interval (h) of a machine type, or None."""
-    found: list[Service] = []
-    for history in histories(visits).values():
-        kind = next((visit.machine_type for visit in reversed(history) if visit.machine_type), "")
-        interval = interval_of(kind) if kind else None
-        if interval:
-            found.append(next_service(history, float(interval), today))
+    found = (service_of(history, interval_of, today) for history in histories(visits).values())
+    return soonest_first(found, today)
+
+
+def service_of(
+    history: Sequence[Visit], interval_of: Callable[[str], Decimal | float | None], today: date
+) -> Service | None:
+    """The next service of one machine by its visits, the earliest first; None where its type has no
+    interval."""
+    kind = next((visit.machine_type for visit in reversed(history) if visit.machine_type), "")
+    interval = interval_of(kind) if kind else None
+    return next_service(history, float(interval), today) if interval else None
+
+
+def soonest_first(found: Iterable[Service | None], today: date) -> list[Service]:
+    """The services of several machines in the order of `services`."""
     return sorted(
-        found, key=lambda each: (not each.overdue, each.due_day is None, each.due_day or today, each.machine)
+        (each for each in found if each is not None),
+        key=lambda each: (not each.overdue, each.due_day is None, each.due_day or today, each.machine),
     )

@@ -153,11 +153,13 @@ class Visits:
         self._all: Sequence[Visit] = ()
 
     def all(self) -> Sequence[Visit]:
-        """The visits as they stand now, by sheet number."""
+        """The visits as they stand now, by sheet number: the same sequence until one is another."""
         with self._lock:
             newest = self._workshop.sheets.newest_entry()
             if newest != self._known:
+                changed = False
                 for sheet in self._workshop.sheets.since(self._known):
+                    changed = True
                     first = self._first.setdefault(sheet.number, sheet.signed_at)
                     held = self._visits.get(sheet.number)
                     if sheet.state == "signed":
@@ -165,5 +167,6 @@ class Visits:
                     elif held is not None and held.revision <= sheet.revision:
                         del self._visits[sheet.number]
                 self._known = newest
-                self._all = tuple(self._visits[number] for number in sorted(self._visits))
+                if changed:
+                    self._all = tuple(self._visits[number] for number in sorted(self._visits))
             return self._all

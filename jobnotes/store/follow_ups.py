@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from jobnotes.errors import JobnotesError
@@ -81,6 +81,14 @@ class FollowUps:
             detail = f"{closing.text}: {reason}"
             note(session, who, "opened advised work again", f"sheet {closing.sheet}", detail)
             return _closing_of(closing)
+
+    def state(self) -> tuple[int, int]:
+        """What tells one state of the closings from another: the id of the newest, and how many are undone,
+        which each is once at most."""
+        query = select(func.max(ClosingRow.id), func.count(ClosingRow.undone_at))
+        with self._database.reading() as session:
+            newest, undone = session.execute(query).one()
+        return newest or 0, undone
 
     def closings(self) -> list[Closing]:
         """All closings, the oldest first, those undone too."""

@@ -152,8 +152,9 @@ class Invoices(InvoiceDrafts):
 
     def documents(self, after: int = 0) -> Iterator[tuple[int, Invoice]]:
         """The approved documents with a number above that, by number, each with its number."""
-        query = select(InvoiceRow.number, EntryRow.content).join(EntryRow, EntryRow.number == InvoiceRow.entry)
-        query = query.where(InvoiceRow.number > after).order_by(InvoiceRow.number)
+        query = select(InvoiceRow.number, EntryRow.content)
+        query = query.join(EntryRow, EntryRow.number == InvoiceRow.entry).where(InvoiceRow.number > after)
+        query = query.order_by(InvoiceRow.number)
         with self._database.reading() as session:
             for number, content in session.execute(query):
                 yield number, Invoice.model_validate(json.loads(content)["invoice"])

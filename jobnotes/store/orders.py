@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from jobnotes.errors import JobnotesError
@@ -121,6 +121,12 @@ class Orders:
             row = _entry(session, ordered, "cancelled", left, who, van=ordered.van, reason=reason)
             note(session, who, "cancelled", f"order {order}", f"{row.quantity} {row.unit}: {reason}")
             return order_of(row)
+
+    def newest(self) -> int:
+        """The id of the newest entry, 0 for none. Entries never change, so that it tells one state from
+        another."""
+        with self._database.reading() as session:
+            return session.scalar(select(func.max(OrderRow.id))) or 0
 
     def entries(self) -> list[OrderEntry]:
         """All entries, the oldest first."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from jobnotes.errors import JobnotesError
@@ -55,6 +55,12 @@ class Stock:
             raise JobnotesError(f"{len(entries)} stock entries are too many at once; {MOST} are the most.")
         with self._database.writing() as session:
             return [write_stock(session, each, who) for each in entries]
+
+    def newest(self) -> int:
+        """The id of the newest entry, 0 for none. Entries never change, so that it tells one state from
+        another."""
+        with self._database.reading() as session:
+            return session.scalar(select(func.max(StockRow.id))) or 0
 
     def entries(self, van: str | None = None) -> list[StockEntry]:
         """All entries, the oldest first; of one van (capitals and spaces aside), if given."""

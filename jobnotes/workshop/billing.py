@@ -8,26 +8,20 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.invoice import Invoice
 from jobnotes.office.adjusting import check_adjustment
 from jobnotes.office.drafting import DraftInvoice, credit_note, draft_invoice
 from jobnotes.office.einvoice import cii_xml, ubl_xml
-from jobnotes.office.figures import Spend, Waiting, days_to_invoice, spend_by_machine
-from jobnotes.office.follow_ups import FollowUp, follow_ups
-from jobnotes.office.orders import NO_SUPPLIER, Chased, Wanted, chase, to_order
+from jobnotes.office.orders import NO_SUPPLIER, Wanted
 from jobnotes.office.parties import seller_stops
-from jobnotes.office.rates import Rates, load_rates, name_key
-from jobnotes.office.returns import Return, returns
-from jobnotes.office.service import Service, services
-from jobnotes.office.settings import OfficeSettings, load_office_settings
-from jobnotes.office.stock import Level, StockTake, levels
-from jobnotes.office.visits import Visit, Visits
+from jobnotes.office.rates import name_key
+from jobnotes.office.stock import StockTake
+from jobnotes.office.visits import Visit
 from jobnotes.paper.invoice import invoice_pdf
 from jobnotes.paper.order import OrderGroup, OrderRow, order_pdf
-from jobnotes.register import PartRow, Register
+from jobnotes.register import PartRow
 from jobnotes.register.lookup import code_key
 from jobnotes.store import (
     ConflictError,
@@ -36,11 +30,9 @@ from jobnotes.store import (
     NewStock,
     NotReadyError,
     Person,
-    Workshop,
 )
-from jobnotes.workshop.settings import Settings
+from jobnotes.workshop.reckoned import Reckoned
 
-MOST_DOCUMENTS = 1_000_000
 NO_RULES = (
     "There is no office.toml in the workshop's folder yet: `jobnotes office start` puts one there, to be "
     "filled in with the firm's address and VAT number; docs/office.md tells how."
@@ -60,37 +52,8 @@ class ToInvoice:
     visits: tuple[Visit, ...]
 
 
-class Billing:
-    """What the office reckons with, as it stands now. Sheets are read once, however often it is asked."""
-
-    def __init__(self, workshop: Workshop, settings: Settings) -> None:
-        self.workshop = workshop
-        self.settings = settings
-        self.visits = Visits(workshop, settings.zone)
-        self._rates: tuple[tuple[int, int] | None, Rates] | None = None
-        self._documents: dict[int, Invoice] = {}
-        self._rules: tuple[tuple[int, int] | None, OfficeSettings] | None = None
-
-    @property
-    def register(self) -> Register:
-        """The workshop's register."""
-        return self.workshop.registers.current()
-
-    @property
-    def rules(self) -> OfficeSettings:
-        """What office.toml says. Raises JobnotesError where it can't be read so."""
-        mark = _mark(self.workshop.folder.office_settings)
-        if self._rules is None or self._rules[0] != mark:
-            self._rules = (mark, load_office_settings(self.workshop.folder, self.settings.firm))
-        return self._rules[1]
-
-    @property
-    def rates(self) -> Rates:
-        """What rates.csv says."""
-        mark = _mark(self.workshop.folder.rates)
-        if self._rates is None or self._rates[0] != mark:
-            self._rates = (mark, load_rates(self.workshop.folder.rates))
-        return self._rates[1]
+class Billing(Reckoned):
+    """The office at its work: what it reckons with, and what it does with it."""
 
     def lacks(self) -> tuple[str, ...]:
         """What office.toml and rates.csv lack, or have wrong, a sentence each: no invoice goes out before it
@@ -113,10 +76,6 @@ class Billing:
                 found.append(str(error))
         # Where the workshop stands on the disk says nothing to who reads this at the desk.
         return tuple(sentence.replace(f"{folder.path}/", "") for sentence in found)
-
-    def today(self) -> datetime.date:
-        """The date in the workshop's time zone."""
-        return datetime.datetime.now(self.settings.zone).date()
 
     def to_invoice(self) -> list[ToInvoice]:
         """The customers with sheets to be invoiced, who waits longest first."""
@@ -217,18 +176,6 @@ class Billing:
         """A draft as it would be printed, marked as one, without an e-invoice."""
         return invoice_pdf(invoice, None, firm=self.settings.firm)
 
-    def documents(self) -> list[Invoice]:
-        """All invoices and credit notes, the oldest first. They never change, so each is read once."""
-        numbers = [line.number for line in self.workshop.invoices.all(limit=MOST_DOCUMENTS)]
-        for number in numbers:
-            if number not in self._documents:
-                self._documents[number] = self.workshop.invoices.get(number).document
-        return [self._documents[number] for number in reversed(numbers)]
-
-    def levels(self) -> list[Level]:
-        """What the vans carry."""
-        return levels(self.visits.all(), self.register, self.workshop.stock.entries())
-
     def van(self, name: str) -> str:
         """The van of that name: of an engineer who has signed, or has an account. Raises JobnotesError where
         there is none."""
@@ -255,15 +202,6 @@ class Billing:
             [NewStock(van, "count", each.part_number, each.description, each.count) for each in take.counts],
             who,
         )
-
-    def wanted(self) -> list[Wanted]:
-        """What is to be ordered, by supplier."""
-        return to_order(self.visits.all(), self.levels(), self.workshop.orders.entries(), self.register)
-
-    def chased(self) -> list[Chased]:
-        """What is on order and has not come, the oldest first."""
-        entries = self.workshop.orders.entries()
-        return chase(self.visits.all(), entries, self.today(), self.settings.zone)
 
     def order(
         self, wanted: Sequence[Wanted], quantities: Mapping[str, Decimal], reference: str, who: Person
@@ -303,27 +241,6 @@ class Billing:
             firm=self.settings.firm,
             at=datetime.datetime.now(self.settings.zone),
         )
-
-    def follow_ups(self) -> list[FollowUp]:
-        """What sheets left to do."""
-        return follow_ups(self.visits.all(), self.workshop.follow_ups.closings(), self.today())
-
-    def services(self) -> list[Service]:
-        """The machines whose type has an interval, the next that is due first."""
-        return services(self.visits.all(), self.rules.service_interval, self.today())
-
-    def returns(self) -> list[Return]:
-        """The faults that came back, the latest first."""
-        found = returns(self.visits.all(), self.rules.returns.days)
-        return sorted(found, key=lambda each: (each.later.date, each.later.sheet), reverse=True)
-
-    def spend(self) -> list[Spend]:
-        """What each machine cost, the dearest first."""
-        return spend_by_machine(self.documents())
-
-    def waits(self) -> Waiting:
-        """How many days passed from visits to their invoices."""
-        return days_to_invoice(self.documents())
 
     def files(self, issued: IssuedInvoice) -> dict[str, bytes]:
         """What is given out of an approved document, by file name: PDF, CII and UBL."""
@@ -366,10 +283,3 @@ def file_name(issued: IssuedInvoice) -> str:
     kind = "credit-note" if issued.kind == "credit_note" else "invoice"
     safe = "".join(sign if sign.isalnum() or sign in "-." else "-" for sign in issued.printed_number)
     return f"{kind}-{safe}"
-
-
-def _mark(file: Path) -> tuple[int, int] | None:
-    if not file.exists():
-        return None
-    info = file.stat()
-    return info.st_mtime_ns, info.st_size

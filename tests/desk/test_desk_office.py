@@ -9,14 +9,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
-import holidays
 import pikepdf
 import pytest
 from desk_work import Shop
 from lxml import etree
-from office_work import CUSTOMERS_CSV, PARTS_CSV, RATES_CSV, office_shop, sign_jobs
+from office_work import CUSTOMERS_CSV, PARTS_CSV, RATES_CSV, office_shop, sign_jobs, weekday
+from office_work import office_job as job
+from office_work import office_part as part
 
-from jobnotes.jobs import Amount, Job, Part
+from jobnotes.jobs import Job
 from jobnotes.jobs.model import Times
 
 MONEY = (
@@ -38,47 +39,6 @@ FORMS = (
     "/office/stock",
     "/office/orders",
 )
-
-
-def weekday(before: int) -> datetime.date:
-    """So many working days ago: all of the labour on such a day is normal, whenever the tests run."""
-    day = datetime.date.today()
-    while before:
-        day -= datetime.timedelta(days=1)
-        free = day.weekday() > 4 or day in holidays.country_holidays("GB", subdiv="ENG", years=day.year)
-        before -= not free
-    return day
-
-
-def job(before: int = 5, fleet: str = "WL31", **given: object) -> Job:
-    """A visit of two normal hours and 38 miles to the loader of Quillfen Aggregates."""
-    made = Job(
-        date=weekday(before).isoformat(),
-        customer="Quillfen Aggregates",
-        site="Quillfen Quarry",
-        order_number="QR4712",
-        complaint="brake light coming on",
-        work=["fitted an accumulator"],
-        times=Times(arrived="08:00", left="10:00"),
-        distance=Amount(value=38.0, unit="mi"),
-        outcome="complete",
-    ).model_copy(update=given)
-    made.machine.type, made.machine.make, made.machine.model = "wheel loader", "Oakhelm", "OW140"
-    made.machine.fleet_number = fleet
-    return made
-
-
-def part(number: str | None = "HR-3062", what: str = "Brake accumulator 0.75 litre", **given: object) -> Part:
-    return Part.model_validate(
-        {
-            "description": what,
-            "part_number": number,
-            "quantity": 1,
-            "unit": "each",
-            "status": "fitted",
-            **given,
-        }
-    )
 
 
 @pytest.fixture
@@ -288,6 +248,8 @@ def test_a_new_line_needs_what_a_line_has(shop: Shop, visit) -> None:
     gone = change(office, draft, "take_back", key="1/travel", kind="set")
     assert gone.status_code == 422 and "1/travel" in alert(gone.text)
     assert change(office, draft, "nonsense").status_code == 422
+    nowhere = change(office, draft, "set", key="7/labour/normal", price="1", reason="x")
+    assert nowhere.status_code == 422 and "not there any more" in alert(nowhere.text)
 
 
 # -- what keeps an invoice from going out --
@@ -314,7 +276,8 @@ def test_a_part_without_a_price_is_a_stop(shop: Shop, visit) -> None:
     draft = new_draft(office, 1)
     _stopped(office, draft, "NP-5")
     # A price given by hand lifts it.
-    assert change(office, draft, "set", key="1/part/0", price="14.20", reason="his list").status_code == 303
+    key = re.findall(r'name="key" value="(1/part/[^"]*)"', office.get(draft).text)[0]
+    assert change(office, draft, "set", key=key, price="14.20", reason="his list").status_code == 303
     approved = approve(office, draft)
     assert approved.status_code == 303, alert(approved.text)
 
