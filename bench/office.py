@@ -171,8 +171,11 @@ def fill(folder: Path, sheets: int) -> None:
         shop.people[f"e{place}"] = workshop.people.add(f"e{place}", name, "engineer", PASSWORD)
     engineers = ["tam", "joss", *(f"e{place}" for place in range(len(ENGINEERS)))]
     jobs = the_jobs(sheets)
-    for place in range(0, len(jobs), JOBS_OF_A_MEMO):
-        sign_jobs(shop, jobs[place : place + JOBS_OF_A_MEMO], engineers[place // JOBS_OF_A_MEMO % 8])
+    for begin in range(0, len(jobs), JOBS_OF_A_MEMO * len(engineers)):
+        together = jobs[begin : begin + JOBS_OF_A_MEMO * len(engineers)]
+        for place, engineer in enumerate(engineers):
+            if own := together[place :: len(engineers)]:
+                sign_jobs(shop, own, engineer)
     billing, office = Billing(workshop, load_settings(workshop.folder)), shop.people["pru"]
     invoices = _invoice(billing, office)
     _stock_and_orders(billing, office)
@@ -190,7 +193,8 @@ def _invoice(billing: Billing, office: Person) -> int:
     for group in billing.to_invoice():
         visits = [visit for visit in group.visits if visit.sheet <= last]
         while visits:
-            chosen, visits = visits[: (size := chance.choice((1, 2, 3, 5, 8)))], visits[size:]
+            size = chance.choice((1, 2, 3, 5, 8))
+            chosen, visits = visits[:size], visits[size:]
             issued = approve(billing, office, group.customer, [visit.sheet for visit in chosen])
             count += 1
             if count % 60 == 0:
@@ -259,7 +263,7 @@ def pages_of(billing: Billing) -> list[str]:
     invoices, sheets = billing.workshop.invoices, billing.visits.all()
     drafts = invoices.drafts()
     newest = invoices.all(limit=200)
-    credited = next(each.credits for each in newest if each.credits)
+    credited = next((each.credits for each in newest if each.credits), newest[-1].number)
     often = max({visit.fleet_number for visit in sheets}, key=lambda each: _visits_to(billing, each))
     customer = newest[0].customer
     return [
@@ -284,6 +288,7 @@ def pages_of(billing: Billing) -> list[str]:
         "/machine?fleet=W101",
         f"/machine?fleet={often}",
         "/drafts?state=signed",
+        f"/drafts?state=signed&from={len(sheets) // 2}",
         f"/sheets/{sheets[-1].sheet}",
     ]
 
@@ -303,8 +308,8 @@ def _drafts(billing: Billing, office: Person) -> bool:
         made = billing.reckon(draft)
         assert made.invoice is not None
         print(
-            f"draft invoice of {len(sheets)} sheets, {len(made.invoice.lines)} lines: first {times[0]:.3f} s, "
-            f"longest after that {max(times[1:]):.3f} s (at most {MOST_DRAFT_S:g})"
+            f"draft invoice of {len(sheets)} sheets, {len(made.invoice.lines)} lines: first {times[0]:.3f} s,"
+            f" longest after that {max(times[1:]):.3f} s (at most {MOST_DRAFT_S:g})"
         )
         good = good and max(times) < MOST_DRAFT_S
     return good
@@ -375,9 +380,9 @@ def measure(folder: Path, seconds: float) -> int:
         read, documents = _seconds(billing.visits.all), _seconds(billing.documents)
         rest = _seconds(desk.warm_up)
         print(
-            f"{len(billing.visits.all())} sheets read once: {read:.2f} s; {len(billing.documents())} invoices "
-            f"and credit notes: {documents:.2f} s; reckoned once: {rest:.2f} s; {os.cpu_count()} cores, load "
-            f"{os.getloadavg()[0]:.1f}"
+            f"{len(billing.visits.all())} sheets read once: {read:.2f} s; {len(billing.documents())} invoices"
+            f" and credit notes: {documents:.2f} s; all else reckoned: {rest:.2f} s; {os.cpu_count()} cores,"
+            f" load {os.getloadavg()[0]:.1f}"
         )
         good = _drafts(billing, shop.people["pru"])
         good = _pages(desk, shop, seconds) and good

@@ -13,7 +13,7 @@ import click
 
 from jobnotes import __version__, interrupts
 from jobnotes.cli_desk import desk
-from jobnotes.cli_office import OFFICE_COMMANDS
+from jobnotes.cli_office_lists import OFFICE_COMMANDS
 from jobnotes.cli_paths import Here
 from jobnotes.cli_workshop import WORKSHOP_COMMANDS
 from jobnotes.errors import JobnotesError

@@ -73,7 +73,7 @@ def drafts(
         if state == "withdrawn"
         else []
     )
-    sheets = workshop.sheets.lines(limit=start + SHOWN + 1) if state == "signed" else []
+    sheets = workshop.sheets.lines(limit=SHOWN + 1, skip=start) if state == "signed" else []
     counts = {"open": len(waiting), "marked": sum(each.marked for each in waiting)}
     return page(
         request,
@@ -81,8 +81,8 @@ def drafts(
         who,
         state=state,
         lines=lines[start : start + SHOWN],
-        sheets=sheets[start : start + SHOWN],
-        more=start + SHOWN if max(len(lines), len(sheets)) > start + SHOWN else None,
+        sheets=sheets[:SHOWN],
+        more=start + SHOWN if len(lines) > start + SHOWN or len(sheets) > SHOWN else None,
         counts=counts,
         found=found,
         words=words,

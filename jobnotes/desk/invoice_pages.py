@@ -22,12 +22,14 @@ from jobnotes.office.ledger import ledger_csv
 from jobnotes.paper import words
 from jobnotes.store import ConflictError, InvoiceDraft, NotReadyError, Person
 from jobnotes.store.rights import refuse_all_but_office
-from jobnotes.workshop.billing import file_name, mark_of
+from jobnotes.workshop.billing import file_name, mark_of, without_price
 
 router = APIRouter(include_in_schema=False)
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Day = Annotated[str, Query(max_length=10)]
 MOST = 300
+CUSTOMERS = 20
+"""Customers with waiting sheets on one page."""
 FIGURES = re.compile(r"-?([0-9]{1,3}(,[0-9]{3})+|[0-9]{1,12})?(?<=[0-9])(\.[0-9]{1,9})?|-?\.[0-9]{1,9}")
 """Plain figures, thousands parted by commas or not. Decimal itself would take 1_000, 1e9 and NaN too."""
 KINDS = {"pdf": "application/pdf", "cii": "application/xml", "ubl": "application/xml"}
@@ -61,20 +63,42 @@ def decimal_of(text: str, what: str) -> Decimal:
 
 
 @router.get("/office")
-def waiting(request: Request, desk: TheDesk, who: Who) -> Response:
+def waiting(
+    request: Request,
+    desk: TheDesk,
+    who: Who,
+    look: Annotated[str, Query(max_length=200)] = "",
+    start: Annotated[int, Query(alias="from", ge=0, le=1_000_000)] = 0,
+) -> Response:
     """The sheets that wait for an invoice, by customer, and the drafts of invoices."""
     refuse_engineer(who)
-    return _waiting(request, desk, who)
+    return _waiting(request, desk, who, look=look, start=start)
 
 
-def _waiting(request: Request, desk: Desk, who: Person, *, trouble: str = "", status: int = 200) -> Response:
+def _waiting(
+    request: Request,
+    desk: Desk,
+    who: Person,
+    *,
+    look: str = "",
+    start: int = 0,
+    trouble: str = "",
+    status: int = 200,
+) -> Response:
     invoices = desk.workshop.invoices
+    wanted = look.casefold().split()
+    found = [
+        each for each in desk.billing.to_invoice() if all(word in each.customer.casefold() for word in wanted)
+    ]
     return page(
         request,
         "office_waiting.html",
         who,
         status=status,
-        waiting=desk.billing.to_invoice(),
+        waiting=found[start : start + CUSTOMERS],
+        more=start + CUSTOMERS if len(found) > start + CUSTOMERS else None,
+        look=look,
+        start=start,
         drafts=invoices.drafts(),
         outdated=invoices.outdated(),
         lacks=desk.billing.lacks(),
@@ -124,6 +148,7 @@ def _draft(
         draft=draft,
         made=made,
         invoice=made.invoice,
+        without_price=without_price(made),
         seen=mark_of(made.invoice) if made.invoice else "",
         others=others,
         trouble=trouble,
@@ -187,6 +212,8 @@ def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
     or there is no such line."""
     made = desk.billing.reckon(desk.workshop.invoices.draft(number))
     line = next((each for each in made.invoice.lines if each.key == key), None) if made.invoice else None
+    if line is None and key in without_price(made):
+        return _filled_in(form)
     if line is None:
         raise JobnotesError("The line is not there any more; look again.")
     has = line.model_dump(include={"text", "unit", "vat_category", "quantity", "price"})

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
+from markupsafe import Markup, escape
+
 from jobnotes.jobs.invoice import Line
 from jobnotes.paper import words
 from jobnotes.paper.invoice import visit_groups
@@ -46,6 +48,15 @@ def capital_first(text: Any) -> Any:
     return type(text)(re.sub(r"(^|>)([a-z])", lambda found: found[1] + found[2].upper(), str(text), count=1))
 
 
+def commands(sentence: str) -> Markup:
+    """A sentence whose commands stand between backticks, as at the terminal, with them set as code."""
+    parts = sentence.split("`")
+    return Markup("").join(
+        Markup("<code>{}</code>").format(part) if place % 2 else escape(part)
+        for place, part in enumerate(parts)
+    )
+
+
 def month(day: datetime.date) -> str:
     """The month of a day: "May 2026"."""
     return f"{words.MONTHS[day.month - 1]} {day.year}"
@@ -61,4 +72,5 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "field_said": field_said,
     "capital_first": capital_first,
     "month": month,
+    "commands": commands,
 }

@@ -26,6 +26,8 @@ router = APIRouter(include_in_schema=False)
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
 LARGEST_TAKE = 500_000
 """Bytes of a stock take's file."""
+MOST_WANTED, MOST_CHASED = 60, 100
+"""Parts to be ordered from one supplier, and parts on order, on one page."""
 
 
 @router.get("/office/stock")
@@ -128,20 +130,42 @@ def _part(desk: Desk, text: str) -> PartRow:
 
 
 @router.get("/office/orders")
-def orders(request: Request, desk: TheDesk, who: Who) -> Response:
+def orders(
+    request: Request, desk: TheDesk, who: Who, look: Annotated[str, Query(max_length=100)] = ""
+) -> Response:
     """What is to be ordered, by supplier, and what was ordered and has not come."""
     refuse_engineer(who)
-    return _orders(request, desk, who)
+    return _orders(request, desk, who, look=look)
 
 
-def _orders(request: Request, desk: Desk, who: Person, *, trouble: str = "", status: int = 200) -> Response:
+def _orders(
+    request: Request, desk: Desk, who: Person, *, look: str = "", trouble: str = "", status: int = 200
+) -> Response:
+    words = look.casefold().split()
+
+    def fits(*texts: str) -> bool:
+        return all(word in " ".join(texts).casefold() for word in words)
+
+    wanted = [
+        each
+        for each in desk.billing.wanted()
+        if fits(each.part_number, each.description, each.supplier, each.machine, each.van)
+    ]
+    chased = [
+        each
+        for each in desk.billing.chased()
+        if fits(each.part_number, each.description, each.supplier, each.machine, each.van, each.reference)
+    ]
     return page(
         request,
         "office_orders.html",
         who,
         status=status,
-        suppliers=by_supplier(desk.billing.wanted()),
-        chased=desk.billing.chased(),
+        suppliers=by_supplier(wanted),
+        chased=chased[:MOST_CHASED],
+        more=max(0, len(chased) - MOST_CHASED),
+        most_wanted=MOST_WANTED,
+        look=look,
         vans=list(dict.fromkeys(level.van for level in desk.billing.levels())),
         trouble=trouble,
     )

@@ -104,7 +104,8 @@ def kinship(c: Context, figure: Figure, other: Figure) -> float:
         score += 0.5
     if figure.label == "exp" and before and distance < 14:
         score += 1.5
-    if likely(figure, other, 0.92) and abs(figure.value) >= 10:
+    set_to_it = (figure.label, other.label) == ("after", "exp") and figure.value == other.value
+    if set_to_it or (likely(figure, other, 0.92) and abs(figure.value) >= 10):
         score += 2.0
     elif likely(figure, other, 0.8):
         score += 1.4

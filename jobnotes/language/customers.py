@@ -78,7 +78,12 @@ def fill_customer(
     owner = owner_of(fleet)
     if fleet is not None and owner:
         job.customer = owner
-        book.put(f"{base}/customer", fleet.spans, fleet.confidence, bool(fleet.why), fleet.why)
+        named = owner in {n.value for n in customers if n.share > 0.45} | {
+            c.lookup.register.sites[n.row].customer for n in sites if n.row is not None and not n.rivals
+        }
+        # the customer named, or one of its sites, and the machine's number bear each other out
+        sure = max(fleet.confidence, 0.95) if named else fleet.confidence
+        book.put(f"{base}/customer", fleet.spans, sure, bool(fleet.why), fleet.why)
         others = [n.value for n in customers if n.share > 0.45]
         if others and owner not in others and not any(owner in n.rivals for n in customers):
             book.doubt(
@@ -106,7 +111,7 @@ def fill_customer(
                 book.put(
                     f"{base}/customer",
                     [(site.first, site.last)],
-                    0.8,
+                    0.9 if site.share > 0.9 else 0.8,
                     bool(site.rivals),
                     "taken from the site",
                 )

@@ -72,6 +72,8 @@ def last_night(c: Context, segment: Segment, job: Job, base: str, known_day: boo
 def booked_day(c: Context) -> tuple[datetime, tuple[int, int]] | None:
     """The day that the work is to be put down to, with its tokens: "put both down as Thursday's"."""
     for place, word in enumerate(c.tokens):
+        if word.removesuffix("s") in DAYS:
+            word = word.removesuffix("s")  # "Thursdays", as a recogniser writes "Thursday's"
         if word not in DAYS and word not in ("yesterday", "today"):
             continue
         after = " ".join(c.tokens[place + 1 : place + 3])

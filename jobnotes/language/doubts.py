@@ -8,7 +8,7 @@ from jobnotes.jobs import Job
 from jobnotes.jobs.plausible import doubts
 from jobnotes.language.context import Context
 from jobnotes.language.figures import MEASURED
-from jobnotes.language.lexicon import load
+from jobnotes.language.lexicon import load, word_set
 from jobnotes.language.passed_over import mark_passed_over
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow
@@ -21,6 +21,8 @@ CRITICAL = re.compile(
 # Below this confidence a critical value is marked; chosen on memos that neither rules nor training had seen,
 # so that from typed words about one value in fifteen is marked, from sound one in six.
 SURE = 0.88
+LEAST_TOLD = 10  # min: a shorter time is hardly one of labour or travel
+OPENING = 9  # pieces that are shown where a job lacks what should be named at once
 
 
 def mark_doubts(c: Context, segment: Segment, job: Job, base: str, row: MachineRow | None) -> None:
@@ -84,9 +86,70 @@ def unheard(c: Context, segment: Segment, job: Job, base: str) -> None:
         if span is not None:
             c.book.put(f"{base}/{field}", [span], 0.3, True, "spoken of, but no value was found")
     times_untold(c, segment, job, base)
+    nobody_named(c, segment, job, base)
+    if c.book.by_ear:
+        machine_unfound(c, segment, job, base)
+        durations_unread(c, segment, job, base)
     figures = left_over(c, segment)
     if figures:
         c.book.put(f"{base}/readings", figures, 0.3, True, "a figure was heard that could not be placed")
+
+
+def nobody_named(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A job without a customer cannot be invoiced."""
+    if job.customer is None and f"{base}/customer" not in c.book.entries:
+        c.book.put(f"{base}/customer", [opening(c, segment)], 0.3, True, "no customer was found for this job")
+
+
+def machine_unfound(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """A heard machine that is no row of the register: its number, and the serial number that goes with it."""
+    entries = c.book.entries
+    numbered = entries.get(f"{base}/machine/fleet_number")
+    if numbered is None and job.machine.serial_number is None and not numberless(c, segment):
+        why = "no machine of the register was found in what was heard"
+        c.book.put(f"{base}/machine/fleet_number", [opening(c, segment)], 0.3, True, why)
+        numbered = entries[f"{base}/machine/fleet_number"]
+    if numbered is not None and numbered.check and job.machine.serial_number is None:
+        why = "it goes with the machine's number, of which the register has no row"
+        update = {"confidence": 0.3, "check": True, "why": why}
+        entries.setdefault(f"{base}/machine/serial_number", numbered.model_copy(update=update))
+
+
+def numberless(c: Context, segment: Segment) -> bool:
+    """Whether the memo says that the machine has no number, or that it could not be read."""
+    denials = word_set("cues", "passed_over", "numberless")
+    return any(
+        word in ("number", "numbers")
+        and segment.holds(c.piece_of(place))
+        and denials.intersection(c.tokens[max(0, place - 5) : place])
+        for place, word in enumerate(c.tokens)
+    )
+
+
+def durations_unread(c: Context, segment: Segment, job: Job, base: str) -> None:
+    """Times of labour and travel that are missing, where a duration beside the visit's other times is in no
+    value: "away at half past one, five hours' lever"."""
+    missing = [f for f in ("labour_min", "travel_min") if getattr(job.times, f) is None]
+    missing = [f for f in missing if f"{base}/times/{f}" not in c.book.entries]
+    if not missing:
+        return
+    held = {p: s for p, s in c.book.spans.items() if p.startswith((f"{base}/times/", f"{base}/distance"))}
+    for d in c.found.durations:
+        if not segment.holds(c.piece_of(d.first)) or not LEAST_TOLD <= d.minutes < 24 * 60:
+            continue
+        if any(a <= d.last and d.first <= b for spans in c.book.spans.values() for a, b in spans):
+            continue
+        begin, end = c.sentence(d.first)
+        if any(begin <= a <= end for spans in held.values() for a, _ in spans):
+            why = "a duration was heard beside the times of this visit, and nothing was made of it"
+            c.book.put(f"{base}/times/{missing[0]}", [(d.first, d.last)], 0.3, True, why)
+            return
+
+
+def opening(c: Context, segment: Segment) -> tuple[int, int]:
+    """The first words of a job, as tokens."""
+    begin, end = segment.stretches[0]
+    return c.found.pieces[begin].first, c.found.pieces[min(end, begin + OPENING)].last
 
 
 def times_untold(c: Context, segment: Segment, job: Job, base: str) -> None:

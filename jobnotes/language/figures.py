@@ -10,6 +10,7 @@ from jobnotes.language.context import Context
 from jobnotes.language.decode import Marked
 from jobnotes.language.lexicon import word_set
 from jobnotes.language.segments import Segment
+from jobnotes.language.tokens import FILLERS
 
 MEASURED: frozenset[str] = frozenset(get_args(Quantity))
 
@@ -75,17 +76,30 @@ def told_exactly(c: Context, found: list[Figure]) -> list[Figure]:
     out: list[Figure] = []
     for figure in found:
         before = out[-1] if out else None
+        if before is not None and said_twice(c, before, figure):
+            c.book.told_again.append(before.span)
+            figure.label, figure.unit = before.label, figure.unit or before.unit
+            out[-1] = figure
+            continue
         if before is not None and figure.span[0] - before.span[1] <= 5 and likely(figure, before, 0.8):
             between = set(c.tokens[before.span[1] + 1 : figure.span[0]])
             rough = word_set("cues", "readings", "rough") & set(
                 c.tokens[max(0, before.span[0] - 3) : before.span[0]]
             )
             if rough and between <= word_set("cues", "readings", "between_anew"):
+                c.book.told_again.append(before.span)
                 figure.label, figure.unit = before.label, figure.unit or before.unit
                 out[-1] = figure
                 continue
         out.append(figure)
     return out
+
+
+def said_twice(c: Context, before: Figure, figure: Figure) -> bool:
+    """Whether a figure without a unit is said again at once, with one or without: "eleven, eleven psi"."""
+    between = c.tokens[before.span[1] + 1 : figure.span[0]]
+    hesitation = FILLERS | {",", "-"}
+    return before.unit is None and before.value == figure.value and hesitation.issuperset(between)
 
 
 def said_anew(c: Context, last: int) -> bool:

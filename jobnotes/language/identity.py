@@ -183,7 +183,26 @@ def fill_hours(c: Context, segment: Segment, job: Job, base: str) -> None:
     value, sure, span = best
     job.machine.hours = value
     heard = c.book.heard(*span)
-    c.book.put(f"{base}/machine/hours", [span], (0.5 + 0.5 * sure) * (0.5 + 0.5 * heard))
+    unsteady = c.book.by_ear and said_unsteadily(c, segment, value, span)
+    why = "more than one figure was heard here"
+    c.book.put(f"{base}/machine/hours", [span], (0.5 + 0.5 * sure) * (0.5 + 0.5 * heard), unsteady, why)
+
+
+UNSTEADY_REACH = 8  # tokens
+
+
+def said_unsteadily(c: Context, segment: Segment, value: float, span: tuple[int, int]) -> bool:
+    """Whether another figure for the hour meter, or one taken back, is said beside the one that was read:
+    "6,000 and, er, 6,000 and, 3 hours"."""
+    for mark in c.marks(segment, "value", "hours", "old"):
+        first, last = c.token_span(mark)
+        apart = max(first - span[1], span[0] - last)
+        others = [
+            n for n in c.numbers_in(first, last) if n.value != value and not n.first <= span[0] <= n.last
+        ]
+        if 0 < apart <= UNSTEADY_REACH and others:
+            return True
+    return False
 
 
 # Words of a meter read out in groups: no scale among them.

@@ -126,10 +126,11 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
                 sure, code = max(sure, later_sure), later  # "no, I read that off the wrong line, it is ..."
         row = c.lookup.machine(code.row or 0)
         heard = c.book.heard(code.first, code.last)
-        # an exact hit in the register confirms what the recogniser was unsure of
-        return Found(
-            row, [(code.first, code.last)], min(0.99, 0.6 + 0.4 * sure) * (0.6 + 0.4 * heard), code=code.code
-        )
+        # an exact hit in the register confirms what the recogniser was unsure of, the more where no number
+        # beside it is of a machine that would fit as well
+        share = 0.15 if alone_of_its_kind(c, row, code.code.key, kind) else 0.4
+        confidence = min(0.99, 0.6 + 0.4 * sure) * (1 - share + share * heard)
+        return Found(row, [(code.first, code.last)], confidence, code=code.code)
     sure, code = max(candidates, key=lambda e: e[0])
     spans = [(code.first, code.last)]
     ending = ends_so(c, code.code.key, kind)
@@ -145,6 +146,16 @@ def by_fleet(c: Context, segment: Segment, kind: str | None) -> Found | None:
         why = f"{code.code.text} is not in the register; near it: {names}"
         return Found(None, spans, 0.4, why, code.code)
     return Found(None, spans, 0.6 * sure + 0.2, "not in the register", code.code)
+
+
+def alone_of_its_kind(c: Context, row: MachineRow, key: str, kind: str | None) -> bool:
+    """Whether the machine is of the kind said, and no machine of that kind has a number one edit away."""
+    if kind is None or not (row.type == kind or alike(kind, row.type)):
+        return False
+    near = [c.lookup.machine(r) for _, r in c.lookup.fleet.near(key, 1)]
+    return not any(
+        m.fleet_number != row.fleet_number and (m.type == kind or alike(kind, m.type)) for m in near
+    )
 
 
 def ends_so(c: Context, key: str, kind: str | None) -> MachineRow | None:

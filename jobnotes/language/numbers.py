@@ -271,6 +271,15 @@ class NumberReader:
             return value + int(tokens[step + 1]) / int(
                 tokens[step + 2]
             ), step + 2  # 12 and 3 8 inches, as heard
+        if (
+            tokens[step : step + 1] == ["and"]
+            and tokens[step + 2 : step + 3] == ["-"]
+            and tokens[step + 4 : step + 5] in (["inch"], ["inches"])
+            and tokens[step + 1].isdecimal()
+            and tokens[step + 3] in ("4", "8", "16", "32", "64")
+            and int(tokens[step + 1]) < int(tokens[step + 3])
+        ):
+            return value + int(tokens[step + 1]) / int(tokens[step + 3]), step + 3  # 12 and 5-16 inches
         if step + 1 < len(tokens) and tokens[step] == "and":
             share = self._share(tokens, step + 1)
             if share and tokens[share[1]] not in ("third", "fifth", "second"):

@@ -19,6 +19,7 @@ from jobnotes.language.part_rows import (
 from jobnotes.language.parts_said import Said, fitted_in_work, reach, split, unmarked
 from jobnotes.language.segments import Segment
 from jobnotes.register import MachineRow, PartRow
+from jobnotes.register.lookup import code_key
 
 
 def fill_parts(c: Context, segment: Segment, job: Job, base: str, machine: MachineRow | None) -> None:
@@ -151,9 +152,41 @@ def add(c: Context, job: Job, base: str, s: Said, machine: MachineRow | None, li
     )
     listed[key] = len(job.parts) - 1
     heard = c.book.heard(*s.span)
-    sure = (0.35 + 0.65 * s.confidence) * (0.5 + 0.5 * heard) * certainty
+    share = 0.25 if row is not None and s.code is not None and borne_out(c, s, row) else 0.5
+    sure = (0.35 + 0.65 * s.confidence) * (1 - share + share * heard) * certainty
     if unit in ("L", "m", "kg") and s.quantity is None:
         why = why or "how much was not heard"
     if row is None and number is None and not re.search(r"[a-z]{3}", s.words.lower()):
         why = why or "what it was is not plain"
+    if c.book.by_ear and row is None and c.lookup.register.parts:
+        why = why or "no part of the register fits the words"
+    if row is not None and s.code is not None and (other := as_near(c, s.code.first, s.code.last, row)):
+        why = why or f"{other.part_number} is as near to what was heard as {row.part_number}"
     c.book.put(pointer, [s.span], sure, why is not None, why)
+
+
+def as_near(c: Context, first: int, last: int, row: PartRow) -> PartRow | None:
+    """The register's other part whose number is as near to what the recogniser first wrote in the tokens,
+    where they were set right; None where there is none."""
+    places = sorted({c.book.places[i] for i in range(first, last + 1)})
+    words = [c.book.transcript.words[p] for p in places if p < len(c.book.transcript.words)]
+    if not any(w.heard for w in words):
+        return None
+    key = code_key("".join(w.heard or w.text for w in words))
+    near = [(d, c.lookup.part_row(r)) for d, r in c.lookup.part.near(key, 2)]
+    own = min((d for d, r in near if r.part_number == row.part_number), default=None)
+    others = [r for d, r in near if r.part_number != row.part_number and own is not None and d <= own]
+    return others[0] if others else None
+
+
+def borne_out(c: Context, s: Said, row: PartRow) -> bool:
+    """Whether the words of a part fit the row of its number, and no row whose number is one edit away."""
+    said = stems(s.words)
+    if s.code is None or not said & stems(row.description):
+        return False
+    near = [c.lookup.part_row(r) for _, r in c.lookup.part.near(s.code.code.key, 1)]
+    return not any(
+        r.part_number != row.part_number
+        and len(said & stems(r.description)) >= len(said & stems(row.description))
+        for r in near
+    )

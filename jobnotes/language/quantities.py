@@ -80,8 +80,12 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
             place += 1  # a couple of litres
         if tokens[place : place + 2] == ["a", "bar"]:
             place += 1
-        if tokens[place : place + 1] in (["a"], ["an"]) and number.value < 1 and unit_at(tokens, place + 1):
-            place += 1  # half a bar, half an inch
+        if (
+            tokens[place : place + 1] in (["a"], ["an"], ["the"])
+            and number.value < 1
+            and unit_at(tokens, place + 1)
+        ):
+            place += 1  # half a bar, half an inch; a recogniser's 0.6 the mil
         if (
             tokens[place : place + 2] in (["of", "a"], ["of", "an"])
             and number.value < 10
@@ -105,13 +109,13 @@ def quantities(tokens: Sequence[str], numbers: Sequence[Number]) -> list[Quantit
         found.append(Quantity(number.first, max(last, number.last), value, symbol, kind, number))
         taken.update(range(number.first, last + 1))
     for place, word in enumerate(tokens):
-        if place in taken or word not in ("inch", "litre", "liter", "bar", "millimetre", "mile", "metre"):
+        if place in taken or word not in ONES:
             continue
         if place + 1 in taken:
             continue
         article = place > 0 and tokens[place - 1] in ("an", "a", "one")
         rest = _fraction_after(tokens, place, reader)
-        if not article and not (rest and word in ("inch", "metre", "litre")):
+        if not article and not (rest and word in WITH_SHARE):
             continue
         if article and place - 1 in taken:
             continue
@@ -148,6 +152,9 @@ def _unit_before(tokens: Sequence[str], number: Number) -> tuple[int, str, str] 
     return None if unit is None else (number.last, unit[1], unit[2])
 
 
+# Units that stand for one of them ("an inch"), and those of which a share may follow ("metre and a half").
+ONES = frozenset("inch litre liter bar millimetre mile metre meter".split())
+WITH_SHARE = frozenset("inch metre meter litre".split())
 TENTHS = {"V", "bar", "A", "mm", "ohm", "%", "degC", "L/min", "MPa", "kohm", "Hz", "in", "L"}
 
 

@@ -57,7 +57,7 @@ def fill_readings(c: Context, segment: Segment, job: Job, base: str) -> None:
         job.readings.append(reading)
         c.reading_spans[place] = figure.span
         heard = c.book.heard(*figure.span)
-        sure = (0.4 + 0.6 * figure.mark.confidence) * (0.5 + 0.5 * heard) * (0.8 if figure.carried else 1.0)
+        sure = (0.4 + 0.6 * figure.mark.confidence) * (0.7 + 0.3 * heard) * (0.8 if figure.carried else 1.0)
         spans = [figure.span] + ([spec.span] if spec is not None and reading.expected is not None else [])
         spans += [at_span] if at_span else []
         c.book.put(place, spans, sure)

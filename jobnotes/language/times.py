@@ -68,7 +68,23 @@ def fill_clock(c: Context, segment: Segment, job: Job, base: str, known_day: boo
             f"{base}/times/{label}",
             [(clock.first, clock.last)],
             (0.5 + 0.5 * sure) * (0.6 + 0.4 * heard),
+            garbled(c, clock),
+            "the words beside this time make no sense",
         )
+
+
+def garbled(c: Context, clock: Clock) -> bool:
+    """Whether a heard time has beside it what must be a part of it and was not read: "porter, to midnight",
+    "half past 1-20-4"."""
+    if not c.book.by_ear:
+        return False
+    before = [w for w in c.tokens[max(0, clock.first - 2) : clock.first] if w != ","]
+    after = c.tokens[clock.last + 1 : clock.last + 3]
+    return (
+        before[-1:] == ["past"]
+        or (before[-1:] == ["to"] and c.tokens[clock.first] in ("midnight", "midday", "noon"))
+        or (after[:1] == ["-"] and after[1:] != [] and after[1].isdecimal())
+    )
 
 
 ELSEWHERE = "elsewhere"  # a time at which the engineer was not on site: "left home at six"

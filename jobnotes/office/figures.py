@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -29,29 +29,45 @@ class Spend:
 
 
 def spend_by_machine(documents: Iterable[Invoice]) -> list[Spend]:
-    """What each machine cost, the dearest first. The sums add up to the documents' to the penny: a line of
-    several machines is shared equally, odd pence to the first."""
-    documents = list(documents)
-    sheets: dict[int, ChargedSheet] = {}
-    for document in documents:
-        for sheet in document.sheets:
-            sheets.setdefault(sheet.sheet, sheet)
-    net: dict[str, Decimal] = defaultdict(lambda: NOUGHT)
-    charged: dict[str, set[int]] = defaultdict(set)
-    names: dict[str, str] = {}
-    for document in documents:
+    """What each machine cost by documents in the order of their numbers, the dearest first. The sums add up
+    to the documents' to the penny: a line of several machines is shared equally, odd pence to the first."""
+    return Spending().up_to(list(documents))
+
+
+class Spending:
+    """The same for documents that become more: each is counted once."""
+
+    def __init__(self) -> None:
+        self._count = 0
+        self._sheets: dict[int, ChargedSheet] = {}
+        self._net: dict[str, Decimal] = defaultdict(lambda: NOUGHT)
+        self._charged: dict[str, set[int]] = defaultdict(set)
+        self._names: dict[str, str] = {}
+
+    def up_to(self, documents: Sequence[Invoice]) -> list[Spend]:
+        """What each machine cost, the dearest first; `documents` begin with those of the time before."""
+        for document in documents[self._count :]:
+            self._add(document)
+        self._count = len(documents)
+        return sorted(
+            (
+                Spend(self._names[key], key, self._net[key], tuple(sorted(self._charged[key])))
+                for key in self._net
+            ),
+            key=lambda each: (-each.net, each.machine),
+        )
+
+    def _add(self, document: Invoice) -> None:
         own = {sheet.sheet: sheet for sheet in document.sheets}
+        for number, sheet in own.items():
+            self._sheets.setdefault(number, sheet)
         sign = -1 if document.kind == "credit_note" else 1
         for line in document.lines:
-            machines = _machines(line, own, sheets)
+            machines = _machines(line, own, self._sheets)
             for place, (key, (name, numbers)) in enumerate(machines.items()):
-                names[key] = name
-                charged[key] |= numbers
-                net[key] += sign * _share(line.net, place, len(machines))
-    return sorted(
-        (Spend(names[key], key, net[key], tuple(sorted(charged[key]))) for key in net),
-        key=lambda each: (-each.net, each.machine),
-    )
+                self._names[key] = name
+                self._charged[key] |= numbers
+                self._net[key] += sign * _share(line.net, place, len(machines))
 
 
 def _machines(

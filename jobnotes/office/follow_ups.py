@@ -101,6 +101,11 @@ def follow_ups(visits: Iterable[Visit], closings: Iterable[Closing], today: date
                     _place=places.get(visit.sheet, 0),
                 )
             )
+    return oldest_first(found)
+
+
+def oldest_first(found: Iterable[FollowUp]) -> list[FollowUp]:
+    """Follow-ups of several machines in the order of `follow_ups`."""
     return sorted(found, key=lambda each: (not each.open, each.day, each.sheet))
 
 

@@ -17,35 +17,50 @@ class Kept(Generic[Value]):
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._held: tuple[tuple[object, ...], Value] | None = None
+        self._held: tuple[tuple[object, ...], tuple[object, ...], Value] | None = None
 
-    def of(self, sources: tuple[object, ...], make: Callable[[], Value]) -> Value:
-        """The value of these sources. They are held against those of before by `==`, which is quick as long
-        as they are the same objects. Raises whatever `make` raises, and keeps nothing then."""
+    def of(
+        self, sources: tuple[object, ...], make: Callable[[], Value], *, marks: tuple[object, ...] = ()
+    ) -> Value:
+        """The value of these sources, which must be the same objects as before, and marks, which must be
+        equal. Raises whatever `make` raises, and keeps what it had then."""
         with self._lock:
-            if self._held is None or self._held[0] != sources:
-                self._held = (sources, make())
-            return self._held[1]
+            held = self._held
+            if held is None or not _same(held[0], sources) or held[1] != marks:
+                self._held = (sources, marks, make())
+                return self._held[2]
+            return held[2]
+
+
+def _same(held: tuple[object, ...], sources: tuple[object, ...]) -> bool:
+    # By `is`: a row of the register is equal to another that differs in a column of the firm's own.
+    return len(held) == len(sources) and all(one is other for one, other in zip(held, sources, strict=True))
 
 
 class KeptEach(Generic[Key, Source, Value]):
     """A value for each of many, such as machines: made anew for those alone whose own source is another, or
-    for all with other `sources`."""
+    for all with other `sources` or `marks`; see `Kept`."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._sources: tuple[object, ...] = ()
+        self._marks: tuple[object, ...] = ()
         self._held: dict[Key, tuple[Source, Value]] = {}
 
     def of(
-        self, each: Mapping[Key, Source], sources: tuple[object, ...], make: Callable[[Source], Value]
+        self,
+        each: Mapping[Key, Source],
+        make: Callable[[Source], Value],
+        *,
+        sources: tuple[object, ...] = (),
+        marks: tuple[object, ...] = (),
     ) -> list[Value]:
         """The values in the order of `each`. Raises whatever `make` raises, and keeps what it had then."""
         with self._lock:
-            before = self._held if self._sources == sources else {}
+            before = self._held if _same(self._sources, sources) and self._marks == marks else {}
             held: dict[Key, tuple[Source, Value]] = {}
             for key, source in each.items():
                 old = before.get(key)
                 held[key] = old if old is not None and old[0] == source else (source, make(source))
-            self._sources, self._held = sources, held
+            self._sources, self._marks, self._held = sources, marks, held
             return [value for _, value in held.values()]

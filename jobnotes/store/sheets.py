@@ -82,10 +82,11 @@ class Sheets:
         *,
         fleet_number: str | None = None,
         limit: int = 500,
+        skip: int = 0,
     ) -> list[SignedSheet]:
-        """Sheets, the newest first: of one state, of one machine, if given. A fleet number's spaces, dashes
-        and capitals make no difference."""
-        query = sheets_with_entries().order_by(SheetRow.entry.desc()).limit(limit)
+        """Sheets, the newest first and `skip` of them passed over: of one state, of one machine, if given. A
+        fleet number's spaces, dashes and capitals make no difference."""
+        query = sheets_with_entries().order_by(SheetRow.entry.desc()).limit(limit).offset(skip)
         if state is not None:
             query = query.where(SheetRow.state == state)
         with self._database.reading() as session:

@@ -262,6 +262,13 @@ def refuse_unready(made: DraftInvoice) -> None:
         raise NotReadyError(f"{line.text}: {line.look}; confirm or change it.")
 
 
+def without_price(made: DraftInvoice) -> dict[str, str]:
+    """The lines that stop a draft because nothing says what they cost, by their keys, each with why: the
+    office gives them a price or leaves them out."""
+    of_lines = {key: stop for stop in made.stops if (key := getattr(stop, "key", "")) and "/" in key}
+    return {key: stop for key, stop in of_lines.items() if stop.startswith("Sheet ")}
+
+
 def key_of(wanted: Wanted) -> str:
     """What names a part that is wanted, as long as it is."""
     if wanted.sheet is not None:

@@ -8,15 +8,17 @@ out.
 from __future__ import annotations
 
 import datetime
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from itertools import chain
 from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.invoice import Invoice
-from jobnotes.office.by_machine import histories
+from jobnotes.office.by_machine import histories, machine_of, name_key
 from jobnotes.office.documents import Documents
-from jobnotes.office.figures import Spend, Waiting, days_to_invoice, spend_by_machine
-from jobnotes.office.follow_ups import FollowUp, follow_ups
+from jobnotes.office.figures import Spend, Spending, Waiting, days_to_invoice
+from jobnotes.office.follow_ups import FollowUp, follow_ups, oldest_first
 from jobnotes.office.kept import Kept, KeptEach
 from jobnotes.office.orders import Chased, Wanted, chase, to_order
 from jobnotes.office.rates import Rates, load_rates
@@ -48,13 +50,16 @@ class Reckoned:
         self._histories: Kept[dict[str, list[Visit]]] = Kept()
         self._stock: Kept[list[StockEntry]] = Kept()
         self._orders: Kept[list[OrderEntry]] = Kept()
+        self._vans: KeptEach[str, tuple[list[Visit], list[StockEntry]], list[Level]] = KeptEach()
         self._levels: Kept[list[Level]] = Kept()
         self._wanted: Kept[list[Wanted]] = Kept()
         self._chased: Kept[list[Chased]] = Kept()
         self._closings: Kept[list[Closing]] = Kept()
+        self._advised: KeptEach[str, tuple[list[Visit], list[Closing]], list[FollowUp]] = KeptEach()
         self._follow_ups: Kept[list[FollowUp]] = Kept()
         self._services: KeptEach[str, list[Visit], Service | None] = KeptEach()
         self._returns: KeptEach[str, list[Visit], list[Return]] = KeptEach()
+        self._spending = Spending()
         self._spend: Kept[list[Spend]] = Kept()
         self._waits: Kept[Waiting] = Kept()
 
@@ -107,16 +112,30 @@ class Reckoned:
 
     def stock_entries(self) -> Sequence[StockEntry]:
         """All stock entries, the oldest first."""
-        return self._stock.of((self.workshop.stock.newest(),), self.workshop.stock.entries)
+        return self._stock.of((), self.workshop.stock.entries, marks=(self.workshop.stock.newest(),))
 
     def order_entries(self) -> Sequence[OrderEntry]:
         """All that was ordered and what became of it, the oldest first."""
-        return self._orders.of((self.workshop.orders.newest(),), self.workshop.orders.entries)
+        return self._orders.of((), self.workshop.orders.entries, marks=(self.workshop.orders.newest(),))
 
     def levels(self) -> list[Level]:
         """What the vans carry."""
-        sources = (self.visits.all(), self.register, self.stock_entries())
-        return self._levels.of(sources, lambda: levels(*sources))
+        sources = visits, register, entries = self.visits.all(), self.register, self.stock_entries()
+
+        def of_all_vans() -> list[Level]:
+            vans: dict[str, tuple[list[Visit], list[StockEntry]]] = defaultdict(lambda: ([], []))
+            for visit in visits:
+                vans[name_key(visit.engineer)][0].append(visit)
+            for entry in entries:
+                vans[name_key(entry.van)][1].append(entry)
+            found = self._vans.of(
+                {van: vans[van] for van in sorted(vans)},
+                lambda van: levels(van[0], register, van[1]),
+                sources=(register,),
+            )
+            return list(chain.from_iterable(found))
+
+        return self._levels.of(sources, of_all_vans)
 
     def wanted(self) -> list[Wanted]:
         """What is to be ordered, by supplier."""
@@ -125,39 +144,54 @@ class Reckoned:
 
     def chased(self) -> list[Chased]:
         """What is on order and has not come, the oldest first."""
-        sources = (self.visits.all(), self.order_entries(), self.today(), self.settings.zone)
-        return self._chased.of(sources, lambda: chase(*sources))
+        sources, today = (self.visits.all(), self.order_entries()), self.today()
+        return self._chased.of(
+            sources, lambda: chase(*sources, today, self.settings.zone), marks=(today, self.settings.zone)
+        )
 
     def follow_ups(self) -> list[FollowUp]:
         """What sheets left to do."""
-        sources = (self.visits.all(), self._closed(), self.today())
-        return self._follow_ups.of(sources, lambda: follow_ups(*sources))
+        sources, today = (self.visits.all(), self._closed()), self.today()
+
+        def of_all_machines() -> list[FollowUp]:
+            visits, closings = sources
+            closed: dict[int, list[Closing]] = defaultdict(list)
+            for closing in closings:
+                closed[closing.sheet].append(closing)
+            machines: dict[str, tuple[list[Visit], list[Closing]]] = defaultdict(lambda: ([], []))
+            for visit in visits:
+                own = machines[machine_of(visit)]
+                own[0].append(visit)
+                own[1].extend(closed.get(visit.sheet, ()))
+            found = self._advised.of(machines, lambda own: follow_ups(*own, today), marks=(today,))
+            return oldest_first(chain.from_iterable(found))
+
+        return self._follow_ups.of(sources, of_all_machines, marks=(today,))
 
     def _closed(self) -> list[Closing]:
         store = self.workshop.follow_ups
-        return self._closings.of((store.state(),), store.closings)
+        return self._closings.of((), store.closings, marks=store.state())
 
     def services(self) -> list[Service]:
         """The machines whose type has an interval, the next that is due first."""
         rules, today = self.rules, self.today()
         found = self._services.of(
             self.machines(),
-            (rules.service, today),
             lambda history: service_of(history, rules.service_interval, today),
+            marks=(rules.service, today),
         )
         return soonest_first(found, today)
 
     def returns(self) -> list[Return]:
         """The faults that came back, the latest first."""
         days = self.rules.returns.days
-        return latest_first(
-            self._returns.of(self.machines(), (days,), lambda history: returns_of(history, days))
-        )
+        found = self._returns.of(self.machines(), lambda history: returns_of(history, days), marks=(days,))
+        return latest_first(found)
 
     def spend(self) -> list[Spend]:
         """What each machine cost, the dearest first."""
         documents = self.documents()
-        return self._spend.of((documents,), lambda: spend_by_machine(documents))
+        return self._spend.of((documents,), lambda: self._spending.up_to(documents))
 
     def waits(self) -> Waiting:
         """How many days passed from visits to their invoices."""

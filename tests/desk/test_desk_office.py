@@ -278,6 +278,7 @@ def test_a_part_without_a_price_is_a_stop(shop: Shop, visit) -> None:
     # A price given by hand lifts it.
     key = re.findall(r'name="key" value="(1/part/[^"]*)"', office.get(draft).text)[0]
     assert change(office, draft, "set", key=key, price="14.20", reason="his list").status_code == 303
+    assert "£14.20" in plain(office.get(draft).text) and "NP-5" not in alert(office.get(draft).text)
     approved = approve(office, draft)
     assert approved.status_code == 303, alert(approved.text)
 

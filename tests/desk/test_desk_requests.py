@@ -14,7 +14,7 @@ from jobnotes.desk.app import ROOMS
 from jobnotes.errors import JobnotesError
 
 OPEN = {"/log-in", "/set-up", "/assets/{mark}/{name}"}
-FILLED = {"number": "1", "table": "machine", "mark": "x", "name": "x"}
+FILLED = {"number": "1", "table": "machine", "mark": "x", "name": "x", "kind": "pdf"}
 
 
 def _routes() -> list[tuple[str, str]]:

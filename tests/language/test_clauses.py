@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from test_doubts import context, mark
+from hand_marked import context, mark
 
 from jobnotes.language import Reader
 from jobnotes.language.clauses import _shares, tidy

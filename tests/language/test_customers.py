@@ -4,8 +4,8 @@ customers share a name of."""
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, heard, mark, whole
 from memo_words import RECORDED_AT
-from test_doubts import context, heard, mark, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text

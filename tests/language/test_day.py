@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 
 import pytest
+from hand_marked import context, mark, whole
 from memo_words import RECORDED_AT
-from test_doubts import context, mark, whole
 
 from jobnotes.jobs import Job, Times
 from jobnotes.language import Reader, from_text
@@ -26,6 +26,7 @@ BOOKED = [
     ("Use Friday's date for it.", "2026-05-29"),
     ("It goes on Saturday's shift.", "2026-05-30"),
     ("Put it down as today.", "2026-06-03"),
+    ("Put both down as Tuesdays, never mind the rest.", "2026-06-02"),  # as a recogniser writes Tuesday's
 ]
 
 

@@ -6,62 +6,20 @@ The marks of the clause reader are given by hand here, so that each rule is held
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, mark, span_of, whole
 from memo_words import RECORDED_AT
 
-from jobnotes.jobs import Amount, Job, Transcript, Word
+from jobnotes.jobs import Amount, Job
 from jobnotes.language import Reader, from_text
 from jobnotes.language.context import Context
-from jobnotes.language.decode import Marked
-from jobnotes.language.doubts import left_over, shared_between, times_untold
-from jobnotes.language.evidence import EvidenceBook
-from jobnotes.language.findings import findings
-from jobnotes.language.segments import Segment
-from jobnotes.language.tokens import lower, word_of_token
-
-
-def heard(text: str) -> Transcript:
-    """`text` as a recogniser gives it, each word well heard."""
-    words = [Word(text=w, start=n / 2, end=n / 2 + 0.4, probability=0.9) for n, w in enumerate(text.split())]
-    return Transcript(text=text, words=words, seconds=len(words) / 2)
-
-
-def context(reader: Reader, text: str, by_ear: bool = False) -> Context:
-    """The memo `text` as the rules see it, typed or heard, without any mark of the clause reader."""
-    transcript = heard(text) if by_ear else from_text(text)
-    doc = reader.nlp.make_doc(transcript.text)
-    doc.user_data["heard"] = by_ear
-    doc = reader.nlp(doc)
-    book = EvidenceBook(doc, word_of_token(doc, transcript.words), transcript)
-    found = findings(doc)
-    found.marks = []
-    return Context(doc, lower(doc), [t.text for t in doc], found, reader.lookup, RECORDED_AT, book)
-
-
-def span_of(c: Context, said: str) -> tuple[int, int]:
-    """First and last token of the words `said`, where they are first said."""
-    words = said.split()
-    place = next(i for i in range(len(c.tokens)) if c.tokens[i : i + len(words)] == words)
-    return place, place + len(words) - 1
-
-
-def mark(c: Context, said: str, group: str, label: str, confidence: float = 0.9) -> Marked:
-    """Marks the words `said`."""
-    first, last = span_of(c, said)
-    made = Marked(c.piece_of(first), c.piece_of(last), group, label, confidence)
-    c.found.marks.append(made)
-    return made
-
-
-def whole(c: Context) -> Segment:
-    """The whole memo as one job."""
-    return Segment([(0, len(c.found.pieces) - 1)])
-
-
-def halves(c: Context, second: str) -> list[Segment]:
-    """Two jobs, the second from the words `second` on."""
-    place = c.piece_of(span_of(c, second)[0])
-    return [Segment([(0, place - 1)]), Segment([(place, len(c.found.pieces) - 1)])]
-
+from jobnotes.language.doubts import (
+    durations_unread,
+    left_over,
+    machine_unfound,
+    nobody_named,
+    shared_between,
+    times_untold,
+)
 
 # -- times that were never told ---
 
@@ -224,3 +182,70 @@ def test_a_figure_in_a_mark_is_not_left_over(reader: Reader) -> None:
     assert left_over(c, whole(c))
     mark(c, "twenty - three volts", "value", "found")
     assert left_over(c, whole(c)) == []
+
+
+# -- what a heard job lacks ---
+
+LACKS_A_MACHINE = [
+    ("Telehandler, lima par three one seven. The boom would not lift.", True),
+    ("The generator at the wharf keeps tripping.", True),
+    ("The telehandler, there was no number on it.", False),
+    ("The telehandler, and I never got the number.", False),
+    ("Somebody has painted over the fleet number of this one.", False),
+]
+
+
+@pytest.mark.parametrize(("text", "asked"), LACKS_A_MACHINE)
+def test_a_heard_machine_that_the_register_has_not_is_asked_for(
+    reader: Reader, text: str, asked: bool
+) -> None:
+    c = context(reader, text, by_ear=True)
+    machine_unfound(c, whole(c), Job(), "/jobs/0")
+    marked = {p for p, e in c.book.entries.items() if e.check}
+    both = {"/jobs/0/machine/fleet_number", "/jobs/0/machine/serial_number"}
+    assert marked == (both if asked else set())
+
+
+@pytest.mark.parametrize("check", [True, False])
+def test_the_serial_number_is_asked_with_a_doubtful_fleet_number(reader: Reader, check: bool) -> None:
+    c = context(reader, "The roller, H X nine nine. It would not start.", by_ear=True)
+    c.book.put(
+        "/jobs/0/machine/fleet_number", [span_of(c, "h x nine nine")], 0.5, check, "not in the register"
+    )
+    job = Job.model_validate({"machine": {"fleet_number": "HX99"}})
+    machine_unfound(c, whole(c), job, "/jobs/0")
+    assert ("/jobs/0/machine/serial_number" in c.book.entries) is check
+
+
+@pytest.mark.parametrize("customer", [None, "Quillfen Aggregates"])
+def test_a_job_without_a_customer_is_marked(reader: Reader, customer: str | None) -> None:
+    c = context(reader, "The roller would not start.")
+    nobody_named(c, whole(c), Job(customer=customer), "/jobs/0")
+    assert ("/jobs/0/customer" in c.book.entries) is (customer is None)
+
+
+# the memo, what was read of its times, and the field that is then asked for
+DURATIONS = [
+    ("Away at half past one, five hours lever.", {"left": "13:30"}, "labour_min"),
+    (
+        "Away at half past one, five hours on it, an hour back.",
+        {"left": "13:30", "labour_min": 300},
+        "travel_min",
+    ),
+    ("Away at half past one. It ran for half an hour.", {"left": "13:30"}, None),
+    ("Away at half past one, after five minutes of it.", {"left": "13:30"}, None),
+    ("Away at half past one, five hours.", {"left": "13:30", "labour_min": 300, "travel_min": 60}, None),
+]
+
+
+@pytest.mark.parametrize(("text", "times", "asked"), DURATIONS)
+def test_a_duration_beside_the_times_of_the_visit_is_asked_for(
+    reader: Reader, text: str, times: dict[str, object], asked: str | None
+) -> None:
+    c = context(reader, text, by_ear=True)
+    c.book.put("/jobs/0/times/left", [span_of(c, "half past one")], 0.95)
+    if "labour_min" in times:
+        c.book.put("/jobs/0/times/labour_min", [span_of(c, "five hours")], 0.95)
+    durations_unread(c, whole(c), Job.model_validate({"times": times}), "/jobs/0")
+    marked = {p for p, e in c.book.entries.items() if e.check}
+    assert marked == ({f"/jobs/0/times/{asked}"} if asked else set())

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, halves, mark, span_of, whole
 from memo_words import RECORDED_AT
-from test_doubts import context, halves, mark, span_of, whole
 
 from jobnotes.jobs import Amount, Job, ReadMemo
 from jobnotes.language import Reader, from_text

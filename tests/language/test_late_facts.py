@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, halves, mark
 from memo_words import RECORDED_AT
-from test_doubts import context, halves, mark
 
 from jobnotes.language import Reader, from_text
 from jobnotes.language.decode import Marked

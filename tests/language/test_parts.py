@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, mark, span_of, whole
 from memo_words import RECORDED_AT
-from test_doubts import context, mark, span_of, whole
 
 from jobnotes.jobs import Job, ReadMemo
 from jobnotes.language import Reader, from_text

@@ -6,8 +6,8 @@ import re
 from collections.abc import Callable
 
 import pytest
+from hand_marked import context, mark, span_of
 from memo_words import RECORDED_AT
-from test_doubts import context, mark, span_of
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text

@@ -24,6 +24,11 @@ TAKEN = [
     ("3,000 P S I", 3000, "psi"),
     ("thirty-five pounds per square inch", 35, "psi"),
     ("forty pounds pressure", 40, "psi"),
+    ("18 PS", 18, "psi"),  # as a recogniser writes it before "in it"
+    ("6 p.s.i.", 6, "psi"),
+    ("0.6 the mil", 0.6, "mm"),
+    ("a meter and a quarter", 1.25, "m"),
+    ("12 and 5-16 inches", 12.3125, "in"),
     ("two hundred and fifty kPa", 250, "kPa"),
     ("twenty-five MPa", 25, "MPa"),
     ("twelve six volts", 12.6, "V"),

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hand_marked import context, mark, whole
 from memo_words import RECORDED_AT
-from test_doubts import context, mark, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
@@ -17,7 +17,8 @@ from jobnotes.language.bare_units import (
     unit_scores,
 )
 from jobnotes.language.context import Context
-from jobnotes.language.figures import Figure, figures
+from jobnotes.language.decode import Marked
+from jobnotes.language.figures import Figure, figures, told_exactly
 from jobnotes.language.readings import fill_readings, sensible
 
 
@@ -416,3 +417,45 @@ def test_the_usual_unit_of_a_quantity_gives_way_to_one_that_was_told(reader: Rea
 def test_a_unit_that_the_figure_cannot_have_is_left_out(reader: Reader) -> None:
     c, (figure,) = placed(reader, "The battery was two thousand.", ("two thousand", "found", 2000, None))
     assert unit_scores(c, figure, [figure]) == {}
+
+
+# -- a figure said twice at once, and one set to its specification ---
+
+TWICE = [
+    ("It made eleven, eleven psi.", 1),
+    ("It made eleven, er, eleven psi.", 1),
+    ("It made eleven here, eleven psi there.", 2),
+    ("It made eleven psi, eleven psi there.", 2),
+    ("It made ten, eleven psi.", 2),
+]
+
+
+@pytest.mark.parametrize(("text", "count"), TWICE)
+def test_a_figure_said_twice_is_one(reader: Reader, text: str, count: int) -> None:
+    c = context(reader, text)
+    found = []
+    for quantity in c.found.numbers:
+        unit = "psi" if c.tokens[quantity.last + 1] == "psi" else None
+        span = (quantity.first, quantity.last + (unit is not None))
+        made = Marked(c.piece_of(span[0]), c.piece_of(span[1]), "value", "found", 0.9)
+        found.append(Figure("found", quantity.value, None, unit, span, made))
+    assert len(told_exactly(c, found)) == count
+
+
+@pytest.mark.parametrize(
+    ("label", "other", "value", "by"),
+    [
+        ("after", "exp", 0.45, 0.6),  # set to what it should be: of its unit, however small
+        ("after", "exp", 0.4, 0.0),
+        ("found", "exp", 0.45, 0.0),
+        ("after", "found", 0.45, 0.0),
+    ],
+)
+def test_what_is_set_to_its_specification_has_its_unit(
+    reader: Reader, label: str, other: str, value: float, by: float
+) -> None:
+    def vouched_by(said: str, told: str, told_value: float) -> float:
+        c, (figure, held) = placed(reader, PAIR, (ONE, said, 0.45, None), (OTHER, told, told_value, "bar"))
+        return kinship(c, figure, held)
+
+    assert vouched_by(label, other, value) - vouched_by("found", "found", 0.45) == pytest.approx(by)

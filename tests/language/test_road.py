@@ -6,7 +6,7 @@ The marks of the clause reader are given by hand here, so that each rule is held
 from __future__ import annotations
 
 import pytest
-from test_doubts import context, mark, span_of, whole
+from hand_marked import context, mark, span_of, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader

@@ -4,7 +4,7 @@ hours that are no reading of the meter."""
 from __future__ import annotations
 
 import pytest
-from test_doubts import context, mark, whole
+from hand_marked import context, mark, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader

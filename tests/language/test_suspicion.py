@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from test_doubts import context, mark
+from hand_marked import context, mark
 
 from jobnotes.language import Reader
 from jobnotes.language.suspicion import ruled_out, suspicions

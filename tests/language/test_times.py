@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 import pytest
+from hand_marked import context, mark, span_of, whole
 from memo_words import RECORDED_AT, words
-from test_doubts import context, mark, span_of, whole
 
 from jobnotes.jobs import Job
 from jobnotes.language import Reader, from_text
