@@ -15,7 +15,7 @@ import pytest
 # How sheets are made for tests stands with those of the store.
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "store"))
 
-import office_work
+import office_rows
 import store_work
 
 from jobnotes.office.visits import UsedPart, Visits
@@ -35,11 +35,11 @@ class Shop:
         return Visits(self.workshop, store_work.LONDON)
 
     def sheet(self, number: int, **values: Any) -> SignedSheet:
-        return office_work.sheet_with(self.workshop, self.engineer, self.folder, number, **values)
+        return office_rows.sheet_with(self.workshop, self.engineer, self.folder, number, **values)
 
     def amend(self, number: int, **values: Any) -> SignedSheet:
         draft = self.workshop.sheets.amend(number, self.engineer)
-        return office_work.filled(self.workshop, self.engineer, draft, **values)
+        return office_rows.filled(self.workshop, self.engineer, draft, **values)
 
 
 @pytest.fixture
@@ -187,7 +187,7 @@ def test_each_sheet_is_read_once(shop: Shop, monkeypatch: pytest.MonkeyPatch) ->
     # Entries that are of no sheet: a forgotten recording, an invoice.
     forget(shop.workshop, shop.workshop.memos.all()[0], store_work.terminal(), "asked for")
     draft = shop.workshop.invoices.new_draft("Oddmarsh Hire", [2], store_work.terminal())
-    make = office_work.making(shop.workshop, draft)
+    make = office_rows.making(shop.workshop, draft)
     shop.workshop.invoices.approve(draft.id, 1, store_work.terminal(), make)
     assert shop.workshop.sheets.newest_entry() == 4
     assert [each.sheet for each in visits.all()] == [1, 2] and read == [1, 2]

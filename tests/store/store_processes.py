@@ -28,7 +28,7 @@ class Forked:
 
 
 class Nursery:
-    """Begins processes that call a function of store_work or office_work."""
+    """Begins processes that call a function of store_work or office_rows."""
 
     def __init__(self) -> None:
         here = Path(__file__).resolve().parent
@@ -62,7 +62,7 @@ class Nursery:
 
 def serve() -> None:
     """Forks, kills and waits as it is told on standard input."""
-    import office_work
+    import office_rows
     import store_work
 
     for line in sys.stdin:
@@ -75,7 +75,7 @@ def serve() -> None:
                 try:
                     given = [Path(g["path"]) if isinstance(g, dict) else g for g in request["given"]]
                     name = request["begin"]
-                    getattr(store_work if hasattr(store_work, name) else office_work, name)(*given)
+                    getattr(store_work if hasattr(store_work, name) else office_rows, name)(*given)
                     status = 0
                 except BaseException:
                     traceback.print_exc()

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from conftest import Firm
-from office_work import sheets_of
+from office_rows import sheets_of
 from store_processes import Nursery
 
 from jobnotes.store import TERMINAL, Workshop, verify

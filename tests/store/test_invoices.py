@@ -10,11 +10,11 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-import office_work
+import office_rows
 import pytest
 import rfc8785
 from conftest import Firm
-from office_work import crediting, invoice, line, making, pdf, sheets_of
+from office_rows import crediting, invoice, line, making, pdf, sheets_of
 from sqlalchemy import insert
 
 from jobnotes.errors import JobnotesError
@@ -121,7 +121,7 @@ def test_what_is_kept_is_the_document(firm: Firm) -> None:
     assert (issued.net, issued.vat, issued.gross) == (Decimal("60.53"), Decimal("12.11"), Decimal("72.64"))
     assert (issued.customer, issued.issued, issued.printed_number) == (
         "Oddmarsh Hire",
-        office_work.DAY,
+        office_rows.DAY,
         "HB-1",
     )
     assert (issued.approved_by, issued.draft_id, issued.credited) == ("Prudence Able", draft.id, 0)
@@ -456,7 +456,7 @@ def test_an_invoice_made_of_an_older_revision_is_refused(firm: Firm) -> None:
     three(firm)
     draft = begin(firm, 1)
     old = making(firm.workshop, draft)(1)
-    office_work.store_work.signed(firm.workshop, firm.engineer, firm.workshop.sheets.amend(1, firm.engineer))
+    office_rows.store_work.signed(firm.workshop, firm.engineer, firm.workshop.sheets.amend(1, firm.engineer))
     act = firm.workshop.invoices.approve
     nothing_new(
         firm, lambda: act(draft.id, 1, firm.office, lambda _n: old), ConflictError, "Sheet 1 has been"
@@ -471,7 +471,7 @@ def test_what_was_amended_or_withdrawn_after_it_was_invoiced(firm: Firm) -> None
     assert firm.workshop.invoices.outdated() == []
     for _ in range(2):
         amending = firm.workshop.sheets.amend(2, firm.engineer)
-        office_work.store_work.signed(firm.workshop, firm.engineer, amending)
+        office_rows.store_work.signed(firm.workshop, firm.engineer, amending)
     firm.workshop.sheets.withdraw(3, firm.office, "wrong machine")
     assert firm.workshop.invoices.outdated() == [(1, 2, 1, 3), (2, 3, 1, "withdrawn")]
     first = firm.workshop.invoices.outdated()[0]
@@ -512,7 +512,7 @@ def test_an_invoice_names_the_sheets_of_its_draft(firm: Firm) -> None:
     draft = begin(firm, 1)
 
     def named(*numbers: int) -> tuple[ChargedSheet, ...]:
-        return tuple(ChargedSheet(sheet=n, revision=1, day=office_work.DAY, engineer="T") for n in numbers)
+        return tuple(ChargedSheet(sheet=n, revision=1, day=office_rows.DAY, engineer="T") for n in numbers)
 
     for wrong in ((2,), (1, 2), (1, 1)):
         nothing_new(firm, lambda w=wrong: approve(firm, draft, sheets=named(*w)), JobnotesError, "each sheet")  # type: ignore[misc]
@@ -610,15 +610,15 @@ def test_no_more_vat_is_credited_than_was_charged(firm: Firm) -> None:
         ({"lines": (line("1/labour", "0"),)}, "comes to nothing"),
         ({"lines": (line("1/labour", "-1"),)}, "below nought"),
         (
-            {"sheets": (ChargedSheet(sheet=2, revision=1, day=office_work.DAY, engineer="T"),)},
+            {"sheets": (ChargedSheet(sheet=2, revision=1, day=office_rows.DAY, engineer="T"),)},
             "does not name its sheets",
         ),
         (
-            {"sheets": (ChargedSheet(sheet=1, revision=2, day=office_work.DAY, engineer="T"),)},
+            {"sheets": (ChargedSheet(sheet=1, revision=2, day=office_rows.DAY, engineer="T"),)},
             "does not name its sheets",
         ),
         (
-            {"sheets": (ChargedSheet(sheet=1, revision=1, day=office_work.DAY, engineer="T"),) * 2},
+            {"sheets": (ChargedSheet(sheet=1, revision=1, day=office_rows.DAY, engineer="T"),) * 2},
             "does not name its sheets",
         ),
     ],

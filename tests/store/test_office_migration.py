@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-import office_work
+import office_rows
 import pytest
 import store_work
 from alembic import command
@@ -57,7 +57,7 @@ def test_a_workshop_of_the_first_format_keeps_everything(
         workshop.__init__(folder)  # type: ignore[misc]
         engineer = workshop.people.add("tam", "Tamsin Quill", "engineer", store_work.PASSWORD)
         workshop.people.add("ilse", "Ilse Brandreth", "owner", store_work.PASSWORD)
-        office_work.sheets_of(workshop, engineer, tmp_path, 3)
+        office_rows.sheets_of(workshop, engineer, tmp_path, 3)
         amended = workshop.sheets.amend(1, engineer)
         store_work.signed(workshop, engineer, amended)
         workshop.sheets.withdraw(3, engineer, "wrong machine")
@@ -76,6 +76,6 @@ def test_a_workshop_of_the_first_format_keeps_everything(
         assert (folder / "invoices").is_dir()
         owner = workshop.people.check("ilse", store_work.PASSWORD)
         draft = workshop.invoices.new_draft("Oddmarsh Hire", [1, 2], owner)
-        issued = workshop.invoices.approve(draft.id, 1, owner, office_work.making(workshop, draft))
+        issued = workshop.invoices.approve(draft.id, 1, owner, office_rows.making(workshop, draft))
         assert issued.sheets == ((1, 2), (2, 1))
         assert list(verify(workshop)) == []

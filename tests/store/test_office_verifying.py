@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from contextlib import closing
 from decimal import Decimal
 
-import office_work
+import office_rows
 import pytest
 from conftest import Firm
-from office_work import crediting, line, making
+from office_rows import crediting, line, making
 
 from jobnotes.store import Fault, canonical, sha256, verify
 
@@ -21,7 +21,7 @@ def full(firm: Firm) -> Iterator[Firm]:
     """Invoice 1 of sheets 1 and 2, a part of it credited by 2; 3 of sheet 3, wholly credited by 4; sheet 3 on
     invoice 5; a draft of sheet 4; an order, a part of which came; a closing on sheet 1."""
     for number in range(1, 5):
-        office_work.sheet_with(
+        office_rows.sheet_with(
             *(firm.workshop, firm.engineer, firm.folder, number),
             follow_up=["renew the hose"],
             parts=[{"description": "hose", "status": "to_order"}],

@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-import office_work
+import office_rows
 import pytest
 import store_work
 from conftest import Firm
@@ -57,7 +57,7 @@ def test_restore_gives_back_everything(firm: Firm) -> None:
     for name, text in by_hand.items():
         (firm.workshop.folder.path / name).write_text(text, encoding="utf-8")
     invoiced = firm.workshop.invoices.new_draft("Oddmarsh Hire", [1], firm.office)
-    make = office_work.making(firm.workshop, invoiced)
+    make = office_rows.making(firm.workshop, invoiced)
     firm.workshop.invoices.approve(invoiced.id, 1, firm.office, make)
     firm.workshop.orders.order("Brack", "HR-3062", "", Decimal(2), "each", firm.office)
     firm.workshop.orders.received(1, Decimal(1), "Van 3", firm.office)
@@ -82,7 +82,7 @@ def test_restore_gives_back_everything(firm: Firm) -> None:
         (sheet,) = signed(again, firm.engineer, again.drafts.get(2, firm.engineer))
         assert sheet.number == 2, "it goes on where it stood"
         drafted = again.invoices.new_draft("Oddmarsh Hire", [2], firm.office)
-        make = office_work.making(again, drafted)
+        make = office_rows.making(again, drafted)
         assert again.invoices.approve(drafted.id, 1, firm.office, make).number == 2
     assert oct(target.stat().st_mode & 0o777) == "0o700"
 

@@ -6,7 +6,7 @@ import threading
 from decimal import Decimal
 from typing import Any
 
-import office_work
+import office_rows
 import pytest
 from conftest import Firm
 
@@ -21,7 +21,7 @@ def order(firm: Firm, quantity: str = "4", **more: Any) -> OrderEntry:
 
 def test_an_order_from_begin_to_end(firm: Firm) -> None:
     part = {"description": "accumulator", "status": "to_order", "quantity": 4}
-    office_work.sheet_with(firm.workshop, firm.engineer, firm.folder, 1, parts=[part, part])
+    office_rows.sheet_with(firm.workshop, firm.engineer, firm.folder, 1, parts=[part, part])
     act = firm.workshop.orders
     ordered = order(firm, van="Van 3", sheet=1, place=1, reference="PO 77")
     assert (ordered.kind, ordered.order, ordered.id) == ("ordered", 1, 1)
@@ -112,7 +112,7 @@ def test_order_and_stock_together_or_neither(firm: Firm, monkeypatch: pytest.Mon
 )
 def test_what_no_order_can_be(firm: Firm, change: dict[str, Any], told: str) -> None:
     part = {"description": "accumulator", "status": "to_order"}
-    office_work.sheet_with(firm.workshop, firm.engineer, firm.folder, 1, parts=[part])
+    office_rows.sheet_with(firm.workshop, firm.engineer, firm.folder, 1, parts=[part])
     given: dict[str, Any] = {
         "supplier": "Brack",
         "part_number": "HR-3062",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import Any
 
-import office_work
+import office_rows
 import pytest
 from conftest import Firm
 
@@ -17,7 +17,7 @@ PINS = "grease the slew ring"
 
 
 def sheet(firm: Firm, number: int, *, date: str | None = "2026-05-12", **more: Any) -> int:
-    return office_work.sheet_with(firm.workshop, firm.engineer, firm.folder, number, date=date, **more).number
+    return office_rows.sheet_with(firm.workshop, firm.engineer, firm.folder, number, date=date, **more).number
 
 
 def test_closed_with_a_reason_and_opened_again(firm: Firm) -> None:
@@ -81,7 +81,7 @@ def test_the_words_are_those_of_the_newest_revision(firm: Firm) -> None:
         with pytest.raises(MissingError, match="does not advise that"):
             act.close(1, text, firm.office, reason="done")
     amending = firm.workshop.sheets.amend(1, firm.engineer)
-    office_work.filled(firm.workshop, firm.engineer, amending, follow_up=[PINS], follow_up__0="renew it")
+    office_rows.filled(firm.workshop, firm.engineer, amending, follow_up=[PINS], follow_up__0="renew it")
     with pytest.raises(MissingError, match="does not advise that"):
         act.close(1, HOSE, firm.office, reason="done")
     assert act.close(1, PINS, firm.office, reason="done").text == PINS
