@@ -56,11 +56,15 @@ def check(context: click.Context, folder: Path | None) -> None:
             rules, rates = billing.rules, billing.rates
         except JobnotesError:  # told above, with whatever else there is
             context.exit(FAILED)
-        for remark in rates.remarks(billing.register, rules):
-            tell(remark)
-        seller = rules.seller.name
-        show(f"office.toml: {rules.currency}, bank holidays of {rules.part_of_country}, {seller}.")
-        show(f"rates.csv: {len(rates.rows)} rates.")
+        folders = billing.workshop.folder
+        # Of a file that is not there, nothing more is to be told than that.
+        if folders.office_settings.exists():
+            seller = rules.seller.name
+            show(f"office.toml: {rules.currency}, bank holidays of {rules.part_of_country}, {seller}.")
+        if folders.rates.exists():
+            for remark in rates.remarks(billing.register, rules):
+                tell(remark)
+            show(f"rates.csv: {len(rates.rows)} rate{'s' if len(rates.rows) != 1 else ''}.")
         if lacks:
             context.exit(FAILED)
 
@@ -168,7 +172,9 @@ def _show_draft(billing: Billing, draft: InvoiceDraft, shape: str) -> None:
         show(f"Net {sums.net}, VAT {sums.vat}, to pay {sums.gross} {sums.currency}")
     for doubt in made.doubts:
         tell(f"{doubt} Look at it; `jobnotes office change {draft.id} {_key(doubt)} --confirm`.")
-    for stop in made.stops:
+    # Where a file is not there at all, how it is begun comes before what it lacks.
+    lacks = [each for each in billing.lacks() if each not in made.stops] if made.stops else []
+    for stop in (*lacks, *made.stops):
         tell(f"It can't be approved yet: {stop}")
     for key in without_price(made):
         tell(f"Give a price with `jobnotes office change {draft.id} {key} --price AMOUNT`, or --leave-out.")
@@ -256,7 +262,7 @@ def _key(doubt: str) -> str:
 @WORKSHOP
 def add(number: int, text: str, quantity: str, price: str, reason: str, folder: Path | None) -> None:
     """Add a line of its own to a draft."""
-    from jobnotes.office.adjusting import check_adjustment
+    from jobnotes.office.adjusting import check_new
     from jobnotes.store import TERMINAL
 
     given = {
@@ -266,7 +272,7 @@ def add(number: int, text: str, quantity: str, price: str, reason: str, folder: 
     }
     with open_office(folder) as billing:
         draft = billing.workshop.invoices.draft(number)
-        check_adjustment("add", "the line", given, reason)
+        check_new(given, reason)
         draft = billing.workshop.invoices.adjust(number, draft.version, "add", "", given, reason, TERMINAL)
         _show_draft(billing, draft, "")
 

@@ -6,9 +6,10 @@ import csv
 import datetime
 import io
 import json
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,8 @@ from jobnotes.terminal import show, tell
 if TYPE_CHECKING:
     from jobnotes.workshop import Billing
 
+PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?")
+"""As people write one: Python takes 1e3 and 1_0 too."""
 SHAPE = click.option(
     "--csv", "shape", flag_value="csv", default="", help="As CSV, the first line being headings."
 )
@@ -93,10 +96,6 @@ def day_of(text: str | None, option: str) -> datetime.date | None:
 
 def amount_of(text: str, what: str) -> Decimal:
     """A number of an option. Raises JobnotesError for anything else."""
-    try:
-        amount = Decimal(text)
-    except InvalidOperation:
-        raise JobnotesError(f"{what} is {text!r}, not a number.") from None
-    if not amount.is_finite():
+    if not PLAIN_NUMBER.fullmatch(text):
         raise JobnotesError(f"{what} is {text!r}, not a number.")
-    return amount
+    return Decimal(text)

@@ -459,7 +459,8 @@ def test_a_closed_follow_up_is_opened_again(shop: Shop, run: Run) -> None:
 
 def test_follow_ups_are_listed_and_closed(shop: Shop, run: Run) -> None:
     sign_jobs(shop, [job(40, follow_up=["replace the seat", "grease the pins"])])
-    sign_jobs(shop, [job(3, fleet="WL13", follow_up=["paint it"], work=["replaced the seat"])])
+    sign_jobs(shop, [job(4, work=["replaced the seat"])])
+    sign_jobs(shop, [job(3, fleet="WL13", follow_up=["paint it"])])
     assert [row["text"] for row in table(run, "follow-ups")] == [
         "replace the seat",
         "grease the pins",
@@ -472,6 +473,8 @@ def test_follow_ups_are_listed_and_closed(shop: Shop, run: Run) -> None:
     assert run("close", "1", "replace the seat")[0] == program.FAILED
     not_later = run("close", "1", "replace the seat", "--by-sheet", "1")
     assert not_later[0] == program.FAILED and "not later" in not_later[2]
+    other = run("close", "1", "replace the seat", "--by-sheet", "3")
+    assert other[0] == program.FAILED and "another machine" in other[2]
     status, out, _ = run("close", "1", "replace the seat", "--by-sheet", "2")
     assert status == 0 and "Sheet 1, replace the seat: closed." in out
     assert run("close", "1", "grease the pins", "--reason", "done by the customer")[0] == 0

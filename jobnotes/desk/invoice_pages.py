@@ -16,7 +16,7 @@ from jobnotes.desk.render import page
 from jobnotes.desk.sessions import Form, Posted, TheDesk, Who
 from jobnotes.desk.state import Desk
 from jobnotes.errors import JobnotesError
-from jobnotes.office.adjusting import ADDED, check_adjustment
+from jobnotes.office.adjusting import check_adjustment, check_new
 from jobnotes.office.drafting import DraftInvoice, left_to_credit
 from jobnotes.office.ledger import ledger_csv
 from jobnotes.paper import words
@@ -188,7 +188,7 @@ def change_draft(request: Request, desk: TheDesk, who: Who, form: Form, number: 
             desk.billing.change_line(number, version, key, _values(desk, form, number, key), reason, who)
         elif action == "add":
             values = _filled_in(form)
-            _check_new(values, reason)
+            check_new(values, reason)
             invoices.adjust(number, version, "add", "", values, reason, who)
         elif action == "leave_out":
             check_adjustment("drop", key, {}, reason)
@@ -225,15 +225,6 @@ def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
     if not values:
         raise JobnotesError("Nothing on the line was changed.")
     return values
-
-
-def _check_new(values: dict[str, str], reason: str) -> None:
-    """Raises JobnotesError where the office can't add such a line. Its quantity may be below nought."""
-    key = f"{ADDED}new"
-    try:
-        check_adjustment("add", key, values, reason)
-    except JobnotesError as error:
-        raise JobnotesError(str(error).replace(key, "the new line")) from None
 
 
 def _filled_in(form: Posted) -> dict[str, str]:

@@ -83,6 +83,15 @@ def check_adjustment(kind: str, key: str, values: Mapping[str, str], reason: str
     _read(key, values)
 
 
+def check_new(values: Mapping[str, str], reason: str) -> None:
+    """Raises JobnotesError where the office can't add such a line. Its quantity may be below nought."""
+    key = f"{ADDED}new"
+    try:
+        check_adjustment("add", key, values, reason)
+    except JobnotesError as error:
+        raise JobnotesError(str(error).replace(key, "the new line")) from None
+
+
 def _read(key: str, values: Mapping[str, str]) -> dict[str, Any]:
     read: dict[str, Any] = {}
     if "text" in values:

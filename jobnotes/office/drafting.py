@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
 __all__ = ["DraftInvoice", "Left", "credit_note", "draft_invoice", "left_to_credit", "tax_point"]
 
+MOST_DAYS_AWAY = 366
+"""An invoice dated further from today than this is a slip of the year. Nor could it be credited before its
+date came."""
 TAX_POINT_DAYS = 14
 """An invoice within so many days of the supply is the tax point (VAT Act 1994, section 6(5), from memory)."""
 
@@ -105,10 +108,11 @@ def draft_invoice(
     visits = [held[sheet] for sheet in sorted(set(draft.sheets)) if sheet in held]
     visits.sort(key=lambda visit: (visit.date, visit.sheet))
     row = customer_row(register, draft.customer)
-    made = draft_lines(visits, all_visits, register, rates, settings, zone, draft.adjustments)
+    made = draft_lines(visits, all_visits, register, rates, settings, zone, draft.adjustments, invoiced)
     issued = draft.issued or today
-    doubts = [*made.doubts, *_late(draft, visits, issued)]
+    doubts = [*made.doubts, *_late(draft, visits, issued), *_ahead(draft, issued, today)]
     stops = [
+        *_date_stops(issued, today),
         *_sheet_stops(draft, held, invoiced or {}),
         *rates.problems,
         *seller_stops(settings.seller),
@@ -152,6 +156,20 @@ def _late(draft: DraftLike, visits: Sequence[Visit], issued: datetime.date) -> l
         for visit in visits
         if visit.date > issued and (key := f"{visit.sheet}/issued") not in confirmed
     ]
+
+
+def _ahead(draft: DraftLike, issued: datetime.date, today: datetime.date) -> list[Sentence]:
+    """An invoice dated ahead, unless that was confirmed: until then no credit note can be made of it."""
+    key = f"{issued.isoformat()}/issued"
+    if issued <= today or any((each.kind, each.key) == ("confirm", key) for each in draft.adjustments):
+        return []
+    return [Sentence(f"The invoice is dated {day_in_words(issued)}, which is still to come.", key)]
+
+
+def _date_stops(issued: datetime.date, today: datetime.date) -> list[str]:
+    if abs((issued - today).days) <= MOST_DAYS_AWAY:
+        return []
+    return [f"The invoice is dated {day_in_words(issued)}, more than a year from today: give another date."]
 
 
 def _remarks(visits: Sequence[Visit], issued: datetime.date) -> tuple[str, ...]:
@@ -205,11 +223,13 @@ def _document(
     vat: Decimal = sum((total.vat for total in sums), NOUGHT)
     days = row.payment_days if row and row.payment_days is not None else settings.invoice.payment_days
     orders = {visit.order_number for visit in visits}
+    # The calendar ends; a date so far away is told as a stop, not as a failure.
+    days = min(days, MOST_PAYMENT_DAYS, (datetime.date.max - issued).days)
     return Invoice(
         currency=settings.currency,
         issued=issued,
         tax_point=tax_point([visit.date for visit in visits], issued),
-        due=issued + datetime.timedelta(days=min(days, MOST_PAYMENT_DAYS)),
+        due=issued + datetime.timedelta(days=days),
         seller=settings.seller,
         buyer=buyer(row) if row else Party(name=draft.customer or "?"),
         bank=settings.bank_details,

@@ -6,7 +6,7 @@ Pure reckoning: the same visits give the same lines, in whatever order they come
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -53,17 +53,19 @@ def draft_lines(
     settings: OfficeSettings,
     zone: ZoneInfo,
     adjustments: Iterable[AdjustmentLike] = (),
+    invoiced: Mapping[int, int] | None = None,
 ) -> DraftLines:
     """The lines of the visits, by date and sheet; the office's own last.
 
     `all_visits` are those of the whole workshop: overlaps, shared travel and call-outs by the day look at
-    them. Adjustments are laid on each line before what follows from it (the minimum, consumables).
+    them. `invoiced` are the sheets on an invoice, by number, with that invoice. Adjustments are laid on each
+    line before what follows from it (the minimum, consumables).
     """
     # Only what is near in time can matter; a workshop has many thousands of sheets.
     near = {visit.date + DAY * step for visit in visits for step in range(-NEAR_DAYS, NEAR_DAYS + 1)}
     diary = Diary([*(visit for visit in all_visits if visit.date in near), *visits])
     reckoner = _Reckoner(
-        diary, register, rates, settings, zone, {visit.sheet for visit in visits}, adjustments
+        diary, register, rates, settings, zone, {visit.sheet for visit in visits}, adjustments, invoiced or {}
     )
     for visit in sorted(visits, key=lambda visit: (visit.date, visit.sheet)):
         reckoner.visit(visit)
@@ -90,8 +92,9 @@ class _Reckoner:
         zone: ZoneInfo,
         chosen: set[int],
         adjustments: Iterable[AdjustmentLike],
+        invoiced: Mapping[int, int],
     ) -> None:
-        self.diary, self.chosen = diary, chosen
+        self.diary, self.chosen, self.invoiced = diary, chosen, invoiced
         self.rates, self.settings, self.zone = rates, settings, zone
         self.adjustments = Adjustments(adjustments, settings)
         self.prices = PartPrices(register)
@@ -112,7 +115,8 @@ class _Reckoner:
     def visit(self, visit: Visit) -> None:
         first = len(self.entries)
         if not visit.dated:
-            self._doubt(visit, "date", f"has no date; that of its signature, {visit.day_text}, counts")
+            why = f"has no date that can be right; that of its signature, {visit.day_text}, counts"
+            self._doubt(visit, "date", why)
         self._labour(visit, first)
         self._call_out(visit)
         self._travel(visit)
@@ -285,7 +289,19 @@ class _Reckoner:
             price_quantity=price_quantity,
             sources=tuple(_source(other, POINTERS[measure]) for other in travel.stated_on),
             remarks=travel.remarks,
+            look=self._charged_before(travel.shared_over),
         )
+
+    def _charged_before(self, sheets: Sequence[int]) -> str | None:
+        """Why a share of a day's travel wants a look: a sheet that it is shared with was invoiced before, and
+        perhaps with all of it."""
+        for sheet in sheets:
+            if sheet in self.invoiced and sheet not in self.chosen:
+                return (
+                    f"the day's travel is shared with sheet {sheet}, which is on invoice "
+                    f"{self.invoiced[sheet]} already; was all of it charged there?"
+                )
+        return None
 
     def _band(self, visit: Visit) -> None:
         way = one_way(visit, self.miles)

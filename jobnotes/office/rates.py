@@ -136,7 +136,8 @@ class Rates:
         needed = [rate for rate in RATES if rate.startswith("labour_")]
         needed += [used] if used else []
         needed += ["call_out"] if settings.call_out.charged != "never" else []
-        told += [f"{FILE}: there is no row for {rate}." for rate in needed if rate not in there]
+        if not self.problems:  # a row that could not be read is told already; it is not missing besides
+            told += [f"{FILE}: there is no row for {rate}." for rate in needed if rate not in there]
         return told
 
 

@@ -156,7 +156,7 @@ class VatSettings(Section):
     standard_rate: Annotated[Number, Field(gt=0, le=100, decimal_places=2)] = Decimal(20)
     category: VatCategory = "standard"
     exempt_reason: Note = ""
-    reverse_charge_reason: Note = Field(default_factory=lambda: default_reason("reverse_charge"))
+    reverse_charge_reason: Note | None = None
     lines: dict[ChargedKind, VatCategory] = Field(default_factory=dict)
 
     @model_validator(mode="after")
@@ -165,7 +165,7 @@ class VatSettings(Section):
         used = {self.category, *self.lines.values()}
         if "exempt" in used and not self.exempt_reason:
             raise ValueError("exempt needs exempt_reason: why no VAT is charged")
-        if not self.reverse_charge_reason:
+        if self.reverse_charge_reason == "":
             raise ValueError("reverse_charge_reason must not be empty")
         return self
 
@@ -176,7 +176,10 @@ class VatSettings(Section):
     @property
     def reasons(self) -> dict[VatCategory, str]:
         """Why no VAT is charged, by category."""
-        return {"exempt": self.exempt_reason, "reverse_charge": self.reverse_charge_reason}
+        reverse = self.reverse_charge_reason
+        if reverse is None:
+            reverse = default_reason("reverse_charge", f"{self.standard_rate.normalize():f}")
+        return {"exempt": self.exempt_reason, "reverse_charge": reverse}
 
 
 class LabourSettings(Section):

@@ -23,11 +23,13 @@ TENTH = Decimal("0.1")
 
 @dataclass(frozen=True)
 class Travel:
-    """What a visit travelled, both ways: min, or mi in tenths. `stated_on` are the sheets that it is from."""
+    """What a visit travelled, both ways: min, or mi in tenths. `stated_on` are the sheets that it is from,
+    `shared_over` the numbers of those that a day's round is shared over, none where it is the visit's own."""
 
     amount: Decimal
     remarks: tuple[str, ...]
     stated_on: tuple[Visit, ...]
+    shared_over: tuple[int, ...] = ()
 
 
 def stated(visit: Visit, by: Measure) -> Decimal | None:
@@ -89,12 +91,12 @@ def travel_of(visit: Visit, diary: Diary, miles: Mapping[str, float], by: Measur
         how = "equally, since the way to one of the sites is not known"
     else:
         how = "by the miles from the depot"
-    place = [other.sheet for other in day].index(visit.sheet)
-    share = shares(int(total / unit), weights)[place] * unit
-    sheets = ", ".join(str(other.sheet) for other in day)
+    numbers = tuple(other.sheet for other in day)
+    share = shares(int(total / unit), weights)[numbers.index(visit.sheet)] * unit
+    sheets = ", ".join(map(str, numbers))
     of = in_words(int(total)) if by == "time" else f"{total} miles"
     remark = f"A share of the day's {of} over sheets {sheets}, {how}."
-    return Travel(share, (remark,), tuple(other for other, _ in told))
+    return Travel(share, (remark,), tuple(other for other, _ in told), numbers)
 
 
 def one_way(visit: Visit, miles: Mapping[str, float]) -> tuple[Decimal, str, str] | None:

@@ -16,6 +16,8 @@ from jobnotes.register.lookup import code_key
 from jobnotes.store import SignedSheet, Workshop
 
 MILES = ("mi", "km")
+YEARS = range(1970, 2200)
+"""A date in any other year is a slip, and the calendar's ends leave no room to reckon with."""
 
 
 @dataclass(frozen=True)
@@ -35,9 +37,9 @@ class Visit:
     """A signed sheet in its newest revision: one machine, worked on in one visit.
 
     `first_signed_at` is when its first revision was signed. `date` is the day of the visit; that of the
-    signature where the sheet has none, which `dated` tells. `machine_key` is the fleet number without regard
-    to spaces, dashes and capitals, empty where there is none. Clock times are local, as on the sheet;
-    durations in min, hours in h. `miles` is the distance driven both ways, mi.
+    signature where the sheet has none, or one of a year out of YEARS, which `dated` tells. `machine_key` is
+    the fleet number without regard to spaces, dashes and capitals, empty where there is none. Clock times are
+    local, as on the sheet; durations in min, hours in h. `miles` is the distance driven both ways, mi.
     """
 
     sheet: int
@@ -82,6 +84,8 @@ def visit_of(sheet: SignedSheet, first_signed_at: datetime.datetime, zone: ZoneI
     """The sheet as the office reads it. `zone` gives the day of a sheet without a date."""
     job: dict[str, Any] = sheet.record["job"]
     machine, times = job["machine"], job["times"]
+    stated = datetime.date.fromisoformat(job["date"]) if job["date"] else None
+    dated = stated is not None and stated.year in YEARS
     name = " ".join(machine[key] for key in ("type", "make", "model") if machine[key])
     return Visit(
         sheet=sheet.number,
@@ -91,12 +95,8 @@ def visit_of(sheet: SignedSheet, first_signed_at: datetime.datetime, zone: ZoneI
         signed_at=sheet.signed_at,
         first_signed_at=first_signed_at,
         memo=sheet.record["memo"],
-        date=(
-            datetime.date.fromisoformat(job["date"])
-            if job["date"]
-            else sheet.signed_at.astimezone(zone).date()
-        ),
-        dated=bool(job["date"]),
+        date=stated if stated and dated else sheet.signed_at.astimezone(zone).date(),
+        dated=dated,
         customer=job["customer"] or "",
         site=job["site"] or "",
         order_number=job["order_number"] or "",

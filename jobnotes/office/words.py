@@ -21,9 +21,10 @@ def line_text(kind: str, **values: object) -> str:
     return _words()["line"][kind].format(**values)
 
 
-def default_reason(category: str) -> str:
-    """Why a category has no VAT, where the office gives no words of its own."""
-    return _words()["vat_reason"][category]
+def default_reason(category: str, rate: str) -> str:
+    """Why a category has no VAT, where the office gives no words of its own. `rate` is what the customer
+    accounts for, in %."""
+    return _words()["vat_reason"][category].format(rate=rate)
 
 
 def credit_terms(printed_number: str) -> str:

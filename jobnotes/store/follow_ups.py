@@ -6,6 +6,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from jobnotes.errors import JobnotesError
+from jobnotes.register.lookup import code_key
 from jobnotes.store.audit import note
 from jobnotes.store.chain import content_of_entry
 from jobnotes.store.comments import needed
@@ -112,12 +113,17 @@ def _open_closing(session: Session, sheet: int, text: str) -> ClosingRow | None:
 
 
 def _refuse_earlier(session: Session, row: SheetRow, by_sheet: int) -> None:
-    """Raises JobnotesError where the other sheet is the same, withdrawn, or of an earlier day."""
+    """Raises JobnotesError where the other sheet is the same, withdrawn, of an earlier day, or of another
+    machine."""
     other = newest_row(session, by_sheet)
     if other.state != "signed":
         raise NotAllowedError(f"Sheet {by_sheet} is {other.state}, so nothing was done on it.")
     if other.number == row.number or _day(other) < _day(row):
         raise JobnotesError(f"Sheet {by_sheet} is not later than sheet {row.number}.")
+    if code_key(other.fleet_number) != code_key(row.fleet_number):
+        raise JobnotesError(
+            f"Sheet {by_sheet} is of another machine than sheet {row.number}; close it with a reason instead."
+        )
 
 
 def _day(row: SheetRow) -> str:

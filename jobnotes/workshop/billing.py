@@ -41,6 +41,7 @@ NO_RATES = (
     "There is no rates.csv in the workshop's folder yet: `jobnotes office start` puts one there, to be "
     "filled in with what labour, travel and call-outs cost; docs/office.md tells how."
 )
+MOST_PROBLEMS = 10
 EMPTY_RATES = "rates.csv has no rates yet; docs/office.md tells how they are written."
 
 
@@ -196,8 +197,13 @@ class Billing(Reckoned):
     def take_stock(self, van: str, take: StockTake, who: Person) -> None:
         """Writes a stock take down. Raises JobnotesError where a line of it can't be taken: then none is."""
         if take.problems:
-            more = f" ({len(take.problems) - 1} more lines)" if len(take.problems) > 1 else ""
-            raise JobnotesError(f"{take.problems[0]}{more} Nothing was taken over.")
+            shown = take.problems[:MOST_PROBLEMS]
+            more = (
+                f" And {len(take.problems) - len(shown)} lines more."
+                if len(take.problems) > len(shown)
+                else ""
+            )
+            raise JobnotesError(f"{' '.join(shown)}{more} Nothing was taken over.")
         self.workshop.stock.add_all(
             [NewStock(van, "count", each.part_number, each.description, each.count) for each in take.counts],
             who,

@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pikepdf
 import pytest
+from click.testing import CliRunner
 from desk_work import Shop
 from lxml import etree
 from office_work import CUSTOMERS_CSV, PARTS_CSV, RATES_CSV, office_shop, sign_jobs, weekday
 from office_work import office_job as job
 from office_work import office_part as part
 
+from jobnotes.cli import commands
 from jobnotes.jobs import Job
 from jobnotes.jobs.model import Times
 
@@ -167,6 +169,7 @@ def test_from_waiting_sheets_to_credited_invoice(shop: Shop, visit) -> None:
     assert credited.headers["location"] == "/office/invoices/1002"
     page = plain(office.get("/office/invoices/1002").text)
     assert "Credit note 1002" in page and "£40.00" in page and "£48.00" in page and "Half a job" in page
+    assert "Credited £48.00" in page and "To pay" not in page  # the customer pays nothing on it
     assert "£60.00 left" in plain(office.get("/office/invoices/1001").text)
     too_much = office.post("/office/invoices/1001", **{**part_of, "net 1/labour/normal": "60.01"})
     assert too_much.status_code == 422 and "60" in alert(too_much.text)
@@ -839,3 +842,39 @@ def test_ids_are_unique_and_buttons_tell_rows_apart(shop: Shop, visit) -> None:
                 path,
                 sorted(each for each in names if names.count(each) > 1),
             )
+
+
+def test_something_is_taken_off_by_the_command_too(shop: Shop) -> None:
+    sign_jobs(shop, [job()])
+    shop.workshop.invoices.new_draft("Quillfen Aggregates", [1], shop.people["pru"])
+    given = ["--text", "Goodwill", "--quantity", "-1", "--price", "20", "--reason", "agreed"]
+    run = CliRunner().invoke(commands, ["office", "add", "1", *given, "--workshop", str(shop.folder)])
+    assert run.exit_code == 0, run.output
+    made = shop.workshop.invoices.draft(1).adjustments
+    assert [(each.kind, dict(each.values)) for each in made] == [
+        ("add", {"text": "Goodwill", "quantity": "-1", "price": "20"})
+    ]
+
+
+def test_a_draft_dated_at_the_end_of_the_calendar_can_be_looked_at(shop: Shop, visit) -> None:
+    sign_jobs(shop, [job(date="9999-12-31")])
+    office = visit("pru")
+    draft = shop.workshop.invoices.new_draft("Quillfen Aggregates", [1], shop.people["pru"])
+    path = f"/office/drafts/{draft.id}"
+    office.post(path, version=draft.version, action="details", issued="9999-12-31", note="")
+    page = office.client.get(path)
+    assert page.status_code == 200 and "more than a year from today" in page.text
+    assert "Sheet 1 has no date that can be right" in page.text
+    for other in ("/office", "/office/stock", "/office/orders", "/office/follow-ups", "/office/fleet"):
+        assert office.client.get(other).status_code == 200, other
+
+
+def test_a_draft_before_the_office_has_begun_says_how_it_begins(shop: Shop) -> None:
+    sign_jobs(shop, [job()])
+    shop.workshop.folder.office_settings.unlink()
+    run = CliRunner().invoke(
+        commands, ["office", "draft", "Quillfen Aggregates", "--workshop", str(shop.folder)]
+    )
+    assert run.exit_code == 0, run.output
+    first = next(line for line in run.stderr.splitlines() if line.startswith("It can't be approved"))
+    assert "There is no office.toml" in first and "`jobnotes office start`" in first

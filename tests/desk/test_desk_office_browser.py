@@ -309,6 +309,15 @@ def test_everything_to_press_is_large_enough(browser: Browser, server: Server, s
     _done(page)
 
 
+def test_a_part_to_order_has_room_for_its_words_on_a_phone(browser: Browser, server: Server) -> None:
+    page = _page(browser, server, "phone")
+    page.goto(f"{server.address}/office/orders")
+    words, row = page.locator(".ticks .tick").first.bounding_box(), page.locator(".ticks > li").first
+    whole = row.bounding_box()
+    assert words and whole and words["width"] > 0.9 * whole["width"]
+    _done(page)
+
+
 def test_a_follow_up_is_closed_and_opened_by_keys_alone(browser: Browser, server: Server, shop: Shop) -> None:
     page = _page(browser, server, "desk", "tam")
     tab_to(page, 'nav.rooms a[href="/office/follow-ups"]')

@@ -172,13 +172,17 @@ def drafted(*visits: Visit, others: tuple[Visit, ...] = (), **changes: Any) -> D
 
 
 def lines(
-    *visits: Visit, others: tuple[Visit, ...] = (), adjustments: Any = (), **changes: Any
+    *visits: Visit,
+    others: tuple[Visit, ...] = (),
+    adjustments: Any = (),
+    invoiced: Any = None,
+    **changes: Any,
 ) -> DraftLines:
     """The lines of some visits, without travel unless `changes`, sections of the rules, say otherwise."""
     of = changes.pop("rates", None) or rates()
     known = changes.pop("register", None) or register()
     rules = settings(**{**NO_TRAVEL, **changes})
-    return draft_lines(visits, [*visits, *others], known, of, rules, LONDON, adjustments)
+    return draft_lines(visits, [*visits, *others], known, of, rules, LONDON, adjustments, invoiced)
 
 
 def line(found: DraftLines, key: str) -> Line:

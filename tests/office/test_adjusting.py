@@ -9,7 +9,7 @@ import pytest
 from made import adjustment, category, keys, line, lines, part, visit
 
 from jobnotes.errors import JobnotesError
-from jobnotes.office.adjusting import check_adjustment
+from jobnotes.office.adjusting import check_adjustment, check_new
 
 
 def test_a_line_is_changed_with_its_reason() -> None:
@@ -114,3 +114,11 @@ def test_an_adjustment_that_can_not_be_reckoned_with(
         check_adjustment(kind, "9", values, reason)
     found = lines(visit(), adjustments=[adjustment(kind, "9", reason, **values)])
     assert any(says in stop for stop in found.stops)
+
+
+def test_only_a_new_line_may_be_below_nought() -> None:
+    check_new({"text": "Goodwill", "quantity": "-1", "price": "50"}, "agreed")
+    with pytest.raises(JobnotesError, match="the new line: price is '-50'"):
+        check_new({"text": "Goodwill", "quantity": "1", "price": "-50"}, "agreed")
+    with pytest.raises(JobnotesError, match="Say why the new line is changed"):
+        check_new({"text": "Goodwill", "quantity": "-1", "price": "50"}, " ")

@@ -179,6 +179,37 @@ def test_a_visit_after_the_invoices_date_is_a_doubt() -> None:
     assert drafted(late, adjustments=(adjustment("confirm", "12/issued"),)).ready
 
 
+@pytest.mark.parametrize("year", [1, 2024, 2028, 9999])
+def test_an_invoice_dated_more_than_a_year_away_stops(year: int) -> None:
+    day = datetime.date(year, 12, 31)
+    found = drafted(visit(), issued=day)
+    assert not found.ready and found.invoice is not None and found.invoice.issued == day
+    assert [each for each in found.stops if "more than a year from today" in each]
+
+
+def test_an_invoice_dated_ahead_is_asked_about() -> None:
+    day = made.TODAY + datetime.timedelta(days=30)
+    found = drafted(visit(), issued=day)
+    (doubt,) = found.doubts
+    assert not found.ready and "still to come" in doubt and doubt.key == f"{day}/issued"
+    assert drafted(visit(), issued=day, adjustments=(adjustment("confirm", doubt.key),)).ready
+    # What was confirmed is that day, and no other.
+    later = day + datetime.timedelta(days=1)
+    assert drafted(visit(), issued=later, adjustments=(adjustment("confirm", doubt.key),)).doubts
+    assert drafted(visit(), issued=made.TODAY).ready
+
+
+def test_the_reverse_charge_tells_the_rate_to_account_for() -> None:
+    """HM Revenue and Customs asks for the amount, or the rate, that the customer accounts for."""
+    theirs = made.customer(vat_category="reverse_charge", vat_number="GB111222333")
+    (total,) = document(visit(), register=theirs).vat_sums
+    assert (total.rate, total.vat) == (0, 0) and total.reason.endswith("reverse charge output tax at 20%")
+    other = made.settings(vat={"standard_rate": Decimal("17.50")})
+    assert document(visit(), register=theirs, settings=other).vat_sums[0].reason.endswith("tax at 17.5%")
+    own = made.settings(vat={"reverse_charge_reason": "Reverse charge applies."})
+    assert document(visit(), register=theirs, settings=own).vat_sums[0].reason == "Reverse charge applies."
+
+
 def test_lines_stand_in_the_order_of_days() -> None:
     visits = [visit(1, date=datetime.date(2026, 3, 11)), visit(2), visit(3, arrived="13:00", left="14:00")]
     invoice = document(*visits)

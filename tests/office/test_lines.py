@@ -77,7 +77,8 @@ def test_no_times_are_a_doubt() -> None:
 
 def test_a_sheet_without_a_date_is_a_doubt() -> None:
     found = lines(visit(dated=False))
-    assert found.doubts == ("Sheet 12 has no date; that of its signature, 2026-03-10, counts.",)
+    why = "has no date that can be right; that of its signature, 2026-03-10, counts"
+    assert found.doubts == (f"Sheet 12 {why}.",)
     assert found.doubts[0].key == "12/date"
 
 
@@ -158,6 +159,19 @@ def test_travel_by_time_and_by_the_mile() -> None:
     # 25.3 at 0.95, by hand: 24.035
     assert (by_mile.quantity, by_mile.unit, by_mile.net) == (Decimal("25.3"), "SMI", Decimal("24.04"))
     assert by_mile.sources[0].pointer == "/job/distance"
+
+
+def test_a_share_of_a_day_that_was_invoiced_wants_a_look() -> None:
+    # The other sheet went out with all of the day's travel before this one was signed.
+    other = visit(11, customer=TUCKERSETT, travel_min=100, site="Far Field")
+    rules = {"travel": {"by": "time"}}
+    shared = visit(travel_min=None)
+    assert line(lines(shared, others=(other,), **rules), "12/travel").look is None
+    found = line(lines(shared, others=(other,), invoiced={11: 1001}, **rules), "12/travel")
+    assert found.look and "sheet 11, which is on invoice 1001" in found.look
+    # Travel that the sheet states for itself is its own, whatever was invoiced.
+    own = lines(visit(travel_min=60), others=(other,), invoiced={11: 1001}, **rules)
+    assert line(own, "12/travel").look is None
 
 
 def test_shared_travel_names_the_sheet_that_states_it() -> None:

@@ -173,6 +173,13 @@ def test_what_is_hardly_meant_is_told(tmp_path: Path) -> None:
     assert "there is no row for labour_normal." not in told
 
 
+def test_a_row_that_could_not_be_read_is_not_missing_besides(tmp_path: Path) -> None:
+    rates = loaded(tmp_path, "labour_normal,,,,,", "travel_mile,,,,1,")
+    assert rates.problems == ["rates.csv, line 2, column amount: it is empty."]
+    told = " ".join(rates.remarks(made.register(), made.settings()))
+    assert "there is no row" not in told and "travel_mile is not used" in told
+
+
 def test_every_rate_is_documented() -> None:
     section = DOCS.read_text(encoding="utf-8").partition("\n## Rates\n")[2].partition("\n## ")[0]
     assert [rate for rate in RATES if f"`{rate}`" not in section] == []

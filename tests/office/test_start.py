@@ -52,3 +52,15 @@ def test_started_filled_in_and_checked(tmp_path: Path) -> None:
     again = CliRunner().invoke(commands, ["office", "start", "--workshop", str(folder)])
     assert "left as it is" in again.output
     assert (folder / "rates.csv").read_bytes() == before
+
+
+def test_check_tells_no_more_of_a_file_that_is_not_there(tmp_path: Path) -> None:
+    folder = tmp_path / "workshop"
+    with Workshop(folder) as workshop:
+        rates = workshop.folder.rates
+    run = CliRunner().invoke(commands, ["office", "check", "--workshop", str(folder)])
+    assert run.exit_code == 1 and run.stdout == ""
+    assert len(run.stderr.splitlines()) == 2 and run.stderr.count("There is no ") == 2
+    rates.write_text("rate,customer,from,until,amount,up_to_miles\nlabour_normal,,,,58,\n")
+    run = CliRunner().invoke(commands, ["office", "check", "--workshop", str(folder)])
+    assert run.stdout == "rates.csv: 1 rate.\n" and "no row for labour_evening" in run.stderr

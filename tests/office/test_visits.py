@@ -110,6 +110,14 @@ def test_an_undated_sheet_has_the_day_of_its_signature_where_the_workshop_is(
     assert told == [(datetime.date(2026, 7, 1), False), (datetime.date(2026, 6, 29), True)]
 
 
+@pytest.mark.parametrize("date", ["0001-01-01", "1969-12-31", "2200-01-01", "9999-12-31"])
+def test_a_date_that_can_not_be_right_is_none(shop: Shop, date: str) -> None:
+    """At the ends of the calendar no day before or after could be reckoned with."""
+    sheet = shop.sheet(1, date=date)
+    (visit,) = shop.visits.all()
+    assert not visit.dated and visit.date == sheet.signed_at.astimezone(store_work.LONDON).date()
+
+
 @pytest.mark.parametrize(
     ("distance", "miles"),
     [

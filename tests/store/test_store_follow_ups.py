@@ -17,6 +17,7 @@ PINS = "grease the slew ring"
 
 
 def sheet(firm: Firm, number: int, *, date: str | None = "2026-05-12", **more: Any) -> int:
+    more.setdefault("machine__fleet_number", "WL31")
     return office_rows.sheet_with(firm.workshop, firm.engineer, firm.folder, number, date=date, **more).number
 
 
@@ -66,6 +67,14 @@ def test_closed_by_a_later_sheet(firm: Firm) -> None:
     firm.workshop.sheets.withdraw(3, firm.office, "wrong machine")
     with pytest.raises(NotAllowedError, match="Sheet 3 is withdrawn"):
         act.close(1, PINS, firm.office, by_sheet=3)
+
+
+def test_another_machines_sheet_closes_nothing(firm: Firm) -> None:
+    sheet(firm, 1, follow_up=[HOSE])
+    sheet(firm, 2, date="2026-05-14", machine__fleet_number="TH99")
+    with pytest.raises(JobnotesError, match="Sheet 2 is of another machine than sheet 1"):
+        firm.workshop.follow_ups.close(1, HOSE, firm.office, by_sheet=2)
+    assert firm.workshop.follow_ups.closings() == []
 
 
 def test_a_visit_signed_earlier_may_be_the_later_one(firm: Firm) -> None:
