@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from rapidfuzz import fuzz, utils
 
 from jobnotes.jobs.units import convert, is_known, same_quantity
+from jobnotes.office.returns import names_planned
 from jobnotes.paper import words
 from jobnotes.register.lookup import code_key
 from jobnotes.store import SignedSheet
@@ -206,7 +207,12 @@ def _again(sheets: list[SignedSheet]) -> list[Again]:
                 names.setdefault(key, f"{words.capital(part.description)}, {part.part_number}")
     found = [Again(names[key], "Fault code", tuple(at)) for key, at in codes.items() if _days(at) > 1]
     found += [Again(names[key], "Part fitted", tuple(at)) for key, at in parts.items() if _days(at) > 1]
-    told = [(sheet, utils.default_process(sheet.job.complaint)) for sheet in sheets if sheet.job.complaint]
+    # A service comes back because it is to.
+    told = [
+        (sheet, utils.default_process(sheet.job.complaint))
+        for sheet in sheets
+        if sheet.job.complaint and not names_planned(sheet.job.complaint)
+    ]
     taken: set[int] = set()
     for place, (sheet, text) in enumerate(told):
         if place in taken:

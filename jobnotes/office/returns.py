@@ -58,10 +58,11 @@ def _planned() -> re.Pattern[str]:
 
 def is_planned(visit: Visit) -> bool:
     """Whether the visit was made for a service or other work that was planned, and not for a fault."""
-    return _is_planned(visit.complaint)
+    return names_planned(visit.complaint)
 
 
-def _is_planned(complaint: str) -> bool:
+def names_planned(complaint: str) -> bool:
+    """Whether what was asked for is a service or other planned work."""
     return names_service(complaint) or _planned().search(complaint.lower()) is not None
 
 
@@ -81,7 +82,7 @@ def _faults(
 ) -> dict[str, Places]:
     fields: list[tuple[str, Field]] = [(cause, "cause")]
     beside: list[tuple[str, Field]] = []
-    if not _is_planned(complaint):
+    if not names_planned(complaint):
         fields.append((complaint, "complaint"))
         beside = [(description, "part") for description in fitted]
         beside += [(line, "work") for line in work]

@@ -114,7 +114,7 @@ def test_the_register_suggests() -> None:
     assert look_up(register, "machine", "wl31")[0].fills["make"] == "Oakhelm"
 
 
-def _story(shop: Shop):  # type: ignore[no-untyped-def]
+def _story(shop: Shop, complaint: str = "brake light kept coming on"):  # type: ignore[no-untyped-def]
     tam, settings = shop.people["tam"], load_settings(shop.workshop.folder)
     make = sealed_pdf(shop.workshop, settings)
     for number, (day, hours, value) in enumerate((("2026-03-02", 5900, 44), ("2026-05-12", 6218, 6))):
@@ -123,6 +123,7 @@ def _story(shop: Shop):  # type: ignore[no-untyped-def]
             ("/jobs/0/date", day),
             ("/jobs/0/machine/hours", hours),
             ("/jobs/0/readings/0/value", value),
+            ("/jobs/0/complaint", complaint),
         ):
             draft = shop.workshop.drafts.edit(
                 draft.id, draft.version, tam, SetValue(pointer=pointer, value=new)
@@ -144,6 +145,10 @@ def test_a_machine_over_time(shop: Shop) -> None:
     # A withdrawn sheet tells nothing any more.
     shop.workshop.sheets.withdraw(2, shop.people["pru"], "Wrong machine.")
     assert len(machine_story("WL31", shop.workshop.sheets.lines(fleet_number="WL31")).hours) == 1
+
+
+def test_a_service_done_twice_is_nothing_that_came_back(shop: Shop) -> None:
+    assert {again.kind for again in _story(shop, "500-hour service").again} == {"Part fitted"}
 
 
 def test_a_chart_draws_each_figure_at_its_height_and_the_specification() -> None:
