@@ -23,6 +23,7 @@ def full(firm: Firm) -> Iterator[Firm]:
     for number in range(1, 5):
         office_rows.sheet_with(
             *(firm.workshop, firm.engineer, firm.folder, number),
+            machine__fleet_number="WL31",
             follow_up=["renew the hose"],
             parts=[{"description": "hose", "status": "to_order"}],
         )
