@@ -41,7 +41,8 @@ from jobnotes.jobs import Job  # noqa: E402
 from jobnotes.jobs.invoice import Invoice  # noqa: E402
 from jobnotes.office.drafting import credit_note  # noqa: E402
 from jobnotes.store import IssuedInvoice, NewStock, Person, Workshop  # noqa: E402
-from jobnotes.workshop import Billing, load_settings  # noqa: E402
+from jobnotes.workshop import load_settings  # noqa: E402
+from jobnotes.workshop.billing import Billing  # noqa: E402
 
 MOST_DRAFT_S = 1.0
 MOST_PAGE_MS = 300.0

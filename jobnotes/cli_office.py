@@ -15,7 +15,7 @@ from jobnotes.terminal import show, tell
 
 if TYPE_CHECKING:
     from jobnotes.store import AdjustmentKind, InvoiceDraft
-    from jobnotes.workshop import Billing
+    from jobnotes.workshop.billing import Billing
 
 FAILED = 1
 
@@ -145,8 +145,6 @@ def show_draft(number: int, folder: Path | None, shape: str) -> None:
 
 
 def _show_draft(billing: Billing, draft: InvoiceDraft, shape: str) -> None:
-    from jobnotes.workshop.billing import without_price
-
     made = billing.reckon(draft)
     lines = made.invoice.lines if made.invoice else ()
     rows = [
@@ -171,13 +169,14 @@ def _show_draft(billing: Billing, draft: InvoiceDraft, shape: str) -> None:
         sums = made.invoice
         show(f"Net {sums.net}, VAT {sums.vat}, to pay {sums.gross} {sums.currency}")
     for doubt in made.doubts:
-        tell(f"{doubt} Look at it; `jobnotes office change {draft.id} {_key(doubt)} --confirm`.")
+        tell(f"{doubt} Look at it; `jobnotes office change {draft.id} {doubt.key} --confirm`.")
     # Where a file is not there at all, how it is begun comes before what it lacks.
     lacks = [each for each in billing.lacks() if each not in made.stops] if made.stops else []
     for stop in (*lacks, *made.stops):
         tell(f"It can't be approved yet: {stop}")
-    for key in without_price(made):
-        tell(f"Give a price with `jobnotes office change {draft.id} {key} --price AMOUNT`, or --leave-out.")
+    for stop in made.unpriced:
+        how = f"`jobnotes office change {draft.id} {stop.key} --price AMOUNT`"
+        tell(f"Give a price with {how}, or --leave-out.")
 
 
 @office.command()
@@ -241,16 +240,9 @@ def change(
 
 def _keys(billing: Billing, draft: InvoiceDraft) -> set[str]:
     """What can be changed or confirmed of a draft: its lines, and what is doubtful about it."""
-    from jobnotes.workshop.billing import without_price
-
     made = billing.reckon(draft)
     lines = made.invoice.lines if made.invoice else ()
-    return {*(line.key for line in lines), *(_key(doubt) for doubt in made.doubts), *without_price(made)}
-
-
-def _key(doubt: str) -> str:
-    """What a doubt is confirmed by."""
-    return str(getattr(doubt, "key", ""))
+    return {*(line.key for line in lines), *(said.key for said in (*made.doubts, *made.unpriced))}
 
 
 @office.command()
@@ -414,12 +406,7 @@ def ledger(since: str | None, until: str | None, out: Path | None, folder: Path 
     from jobnotes.office.ledger import ledger_csv
 
     with open_office(folder) as billing:
-        first, last = day_of(since, "--since"), day_of(until, "--until")
-        found = [
-            each
-            for each in billing.documents()
-            if (first is None or each.issued >= first) and (last is None or each.issued <= last)
-        ]
+        found = billing.issued_between(day_of(since, "--since"), day_of(until, "--until"))
         text = ledger_csv(found)
         if out is None:
             show(text.decode().replace("\r\n", "\n").rstrip("\n"))

@@ -19,7 +19,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.terminal import show, tell
 
 if TYPE_CHECKING:
-    from jobnotes.workshop import Billing
+    from jobnotes.workshop.billing import Billing
 
 PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?")
 """As people write one: Python takes 1e3 and 1_0 too."""
@@ -35,7 +35,8 @@ UNTIL = click.option("--until", metavar="DATE", help="Up to and with that day.")
 def open_office(folder: Path | None) -> Iterator[Billing]:
     """The workshop with what its office works with. Raises JobnotesError where there is no workshop."""
     from jobnotes.store import Workshop
-    from jobnotes.workshop import Billing, load_settings
+    from jobnotes.workshop import load_settings
+    from jobnotes.workshop.billing import Billing
 
     with Workshop(folder, create=False) as workshop:
         yield Billing(workshop, load_settings(workshop.folder))

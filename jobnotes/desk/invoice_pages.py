@@ -22,7 +22,7 @@ from jobnotes.office.ledger import ledger_csv
 from jobnotes.paper import words
 from jobnotes.store import ConflictError, InvoiceDraft, NotReadyError, Person
 from jobnotes.store.rights import refuse_all_but_office
-from jobnotes.workshop.billing import file_name, mark_of, without_price
+from jobnotes.workshop.billing import FileKind, mark_of
 
 router = APIRouter(include_in_schema=False)
 Number = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -33,7 +33,6 @@ CUSTOMERS = 20
 FIGURES = re.compile(r"-?([0-9]{1,3}(,[0-9]{3})+|[0-9]{1,12})?(?<=[0-9])(\.[0-9]{1,9})?|-?\.[0-9]{1,9}")
 """Plain figures, thousands parted by commas or not. Decimal itself would take 1_000, 1e9 and NaN too."""
 KINDS = {"pdf": "application/pdf", "cii": "application/xml", "ubl": "application/xml"}
-SUFFIX = {"pdf": ".pdf", "cii": "-cii.xml", "ubl": "-ubl.xml"}
 
 
 def refuse_engineer(who: Person) -> None:
@@ -148,7 +147,6 @@ def _draft(
         draft=draft,
         made=made,
         invoice=made.invoice,
-        without_price=without_price(made),
         seen=mark_of(made.invoice) if made.invoice else "",
         others=others,
         trouble=trouble,
@@ -212,7 +210,7 @@ def _values(desk: Desk, form: Posted, number: int, key: str) -> dict[str, str]:
     or there is no such line."""
     made = desk.billing.reckon(desk.workshop.invoices.draft(number))
     line = next((each for each in made.invoice.lines if each.key == key), None) if made.invoice else None
-    if line is None and key in without_price(made):
+    if line is None and any(stop.key == key for stop in made.unpriced):
         return _filled_in(form)
     if line is None:
         raise JobnotesError("The line is not there any more; look again.")
@@ -299,12 +297,7 @@ def _month(first_day: datetime.date) -> str:
 def ledger(desk: TheDesk, who: Who, since: Day = "", until: Day = "") -> Response:
     """The documents of a time as CSV for a ledger."""
     refuse_engineer(who)
-    first, last = day_of(since, "From"), day_of(until, "Until")
-    documents = [
-        each
-        for each in desk.billing.documents()
-        if (first is None or each.issued >= first) and (last is None or each.issued <= last)
-    ]
+    documents = desk.billing.issued_between(day_of(since, "From"), day_of(until, "Until"))
     return _file(ledger_csv(documents), "text/csv; charset=utf-8", "ledger.csv", True)
 
 
@@ -361,15 +354,13 @@ def credit(request: Request, desk: TheDesk, who: Who, form: Form, number: Number
 
 
 @router.get("/office/invoices/{number}/{kind}")
-def invoice_file(
-    desk: TheDesk, who: Who, number: Number, kind: Annotated[str, Path(pattern="^(pdf|cii|ubl)$")]
-) -> Response:
+def invoice_file(desk: TheDesk, who: Who, number: Number, kind: Annotated[FileKind, Path()]) -> Response:
     """A file of an invoice: PDF, CII or UBL."""
     refuse_engineer(who)
     issued = desk.workshop.invoices.get(number)
-    name = file_name(issued) + SUFFIX[kind]
     desk.saw(who, f"invoice {number}", f"took the {kind.upper()} of")
-    return _file(desk.billing.files(issued)[name], KINDS[kind], name, kind != "pdf")
+    name, content = desk.billing.file(issued, kind)
+    return _file(content, KINDS[kind], name, kind != "pdf")
 
 
 def _file(content: bytes, kind: str, name: str, keep: bool) -> Response:

@@ -15,7 +15,8 @@ from fastapi import Request
 from jobnotes.desk.sounds import Sounds
 from jobnotes.errors import JobnotesError
 from jobnotes.store import Memo, Person, Workshop
-from jobnotes.workshop import Billing, Settings, load_settings
+from jobnotes.workshop import Settings, load_settings
+from jobnotes.workshop.billing import Billing
 
 SEEN_AGAIN_S = 600.0
 """Who looks at the same thing twice within so long is noted in the audit once."""

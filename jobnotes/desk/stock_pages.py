@@ -16,7 +16,7 @@ from jobnotes.desk.sessions import Form, Posted, TheDesk, Upload, Who
 from jobnotes.desk.state import Desk
 from jobnotes.errors import JobnotesError
 from jobnotes.office.order_list import order_list
-from jobnotes.office.orders import NO_SUPPLIER, Wanted
+from jobnotes.office.orders import Wanted
 from jobnotes.office.stock import read_stock_take
 from jobnotes.register import PartRow
 from jobnotes.store import Person
@@ -175,8 +175,7 @@ def by_supplier(wanted: list[Wanted]) -> dict[str, list[tuple[str, Wanted]]]:
     """The parts wanted of each supplier with what names them, in the order in which they come."""
     found: dict[str, list[tuple[str, Wanted]]] = {}
     for each in wanted:
-        supplier = "" if each.supplier == NO_SUPPLIER else each.supplier
-        found.setdefault(supplier, []).append((key_of(each), each))
+        found.setdefault(each.named_supplier, []).append((key_of(each), each))
     return found
 
 

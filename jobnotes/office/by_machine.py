@@ -26,7 +26,7 @@ def plain(text: str) -> str:
 
 
 @lru_cache(maxsize=4096)
-def name_key(name: str) -> str:
+def words_key(name: str) -> str:
     """A name without regard to capitals and doubled spaces."""
     return " ".join(name.split()).casefold()
 

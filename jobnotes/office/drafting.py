@@ -71,13 +71,15 @@ class DraftLike(Protocol):
 class DraftInvoice:
     """A draft as a document. `invoice` is None only where there is no line at all.
 
-    `stops` make its approval impossible; `doubts` must each be confirmed first, by the key that it carries.
-    `remarks` are for the office's eyes.
+    `stops` make its approval impossible; `unpriced` are those of them that say of a line, by the key that
+    each carries, that nothing tells its price: the office gives it one, or leaves it out. `doubts` must each
+    be confirmed first, by its key. `remarks` are for the office's eyes.
     """
 
     invoice: Invoice | None
     stops: tuple[str, ...]
-    doubts: tuple[str, ...]
+    doubts: tuple[Sentence, ...]
+    unpriced: tuple[Sentence, ...] = ()
     remarks: tuple[str, ...] = ()
 
     @property
@@ -121,7 +123,7 @@ def draft_invoice(
         *made.stops,
     ]
     if not made.lines:
-        return DraftInvoice(None, (*stops, "There is nothing to charge."), tuple(doubts))
+        return DraftInvoice(None, (*stops, "There is nothing to charge."), tuple(doubts), made.unpriced)
     invoice = _document(draft, visits, made.lines, row, settings, issued)
     if invoice.net <= 0 or invoice.gross <= 0:
         stops.append(f"There is nothing to charge: the lines come to {invoice.net}.")
@@ -133,7 +135,7 @@ def draft_invoice(
                 "approved_by": approved_by,
             }
         )
-    return DraftInvoice(invoice, tuple(stops), tuple(doubts), _remarks(visits, issued))
+    return DraftInvoice(invoice, tuple(stops), tuple(doubts), made.unpriced, _remarks(visits, issued))
 
 
 def tax_point(days: Sequence[datetime.date], issued: datetime.date) -> datetime.date:

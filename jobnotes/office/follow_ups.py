@@ -11,7 +11,7 @@ from typing import Literal
 
 from rapidfuzz import fuzz
 
-from jobnotes.office.by_machine import histories, key_of, machine_name, machine_of, name_key
+from jobnotes.office.by_machine import histories, key_of, machine_name, machine_of, words_key
 from jobnotes.office.components import STOPS, Places, contradict, places_in, table, tokens_of
 from jobnotes.office.visits import Visit
 from jobnotes.store.office_values import Closing
@@ -70,14 +70,14 @@ def follow_ups(visits: Iterable[Visit], closings: Iterable[Closing], today: date
     closed: dict[tuple[int, str], Closing] = {}
     for closing in sorted(closings, key=lambda each: each.id):
         if not closing.undone:
-            closed[closing.sheet, name_key(closing.text)] = closing
+            closed[closing.sheet, words_key(closing.text)] = closing
     by_machine = {key: _History(history) for key, history in histories(visits).items()}
     places = {visit.sheet: place for each in by_machine.values() for place, visit in enumerate(each.visits)}
     found: list[FollowUp] = []
     for visit in visits:
         seen: set[str] = set()
         for text in visit.follow_up:
-            key = name_key(text)
+            key = words_key(text)
             if key in seen:
                 continue
             seen.add(key)
@@ -124,8 +124,8 @@ def choose(
         each
         for each in found
         if (not machine or key_of(each.fleet_number) == key_of(machine))
-        and (not customer or name_key(each.customer) == name_key(customer))
-        and (not site or name_key(each.site) == name_key(site))
+        and (not customer or words_key(each.customer) == words_key(customer))
+        and (not site or words_key(each.site) == words_key(site))
         and (at_least_days is None or each.age_days >= at_least_days)
         and (state is None or each.open == (state == "open"))
     ]

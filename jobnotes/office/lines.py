@@ -38,11 +38,13 @@ ONE = Decimal(1)
 @dataclass(frozen=True)
 class DraftLines:
     """What visits come to. `stops` keep a draft from being approved; `doubts` must be confirmed first. Each
-    is a text with the `key` of the line or place that it is about."""
+    is a text with the `key` of the line or place that it is about. `unpriced` are those of the stops that a
+    price by hand lifts."""
 
     lines: tuple[Line, ...]
     stops: tuple[Sentence, ...]
     doubts: tuple[Sentence, ...]
+    unpriced: tuple[Sentence, ...]
 
 
 def draft_lines(
@@ -106,11 +108,11 @@ class _Reckoner:
 
     def result(self) -> DraftLines:
         self.entries += self.adjustments.added(self._vat("other", None, None)[0])
-        stops = [entry.stop for entry in self.entries if entry.stop]
+        unpriced = tuple(entry.stop for entry in self.entries if entry.stop)
         lines = [entry.line for entry in self.entries if not entry.stop]
-        stops += [*self.stops, *self.adjustments.faults, *self.adjustments.left_over()]
+        stops = (*unpriced, *self.stops, *self.adjustments.faults, *self.adjustments.left_over())
         doubts = [doubt for doubt in self.doubts if not self.adjustments.confirmed(doubt.key, doubt)]
-        return DraftLines(tuple(lines), tuple(stops), tuple(doubts))
+        return DraftLines(tuple(lines), stops, tuple(doubts), unpriced)
 
     def visit(self, visit: Visit) -> None:
         first = len(self.entries)

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from jobnotes.office.by_machine import shown
 from jobnotes.office.ledger import harmless
-from jobnotes.office.orders import NO_SUPPLIER, Wanted
+from jobnotes.office.orders import Wanted
 
 ORDER_COLUMNS = (
     "supplier",
@@ -28,8 +28,7 @@ def order_list(wanted: Iterable[Wanted]) -> str:
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(ORDER_COLUMNS)
     for each in wanted:
-        supplier = "" if each.supplier == NO_SUPPLIER else each.supplier
-        texts = (supplier, each.part_number, each.supplier_part_number, each.description)
+        texts = (each.named_supplier, each.part_number, each.supplier_part_number, each.description)
         writer.writerow(
             [*map(harmless, texts), shown(each.quantity), harmless(each.unit), harmless(each.why)]
         )

@@ -16,10 +16,10 @@ from jobnotes.office.by_machine import (
     key_of,
     machine_name,
     machine_of,
-    name_key,
     plain,
     same_part,
     shown,
+    words_key,
 )
 from jobnotes.office.stock import Level
 from jobnotes.office.visits import UsedPart, Visit
@@ -51,6 +51,11 @@ class Wanted:
     customer: str = ""
     day: datetime.date | None = None
     van: str = ""
+
+    @property
+    def named_supplier(self) -> str:
+        """The supplier, empty where the register names none."""
+        return "" if self.supplier == NO_SUPPLIER else self.supplier
 
 
 @dataclass(frozen=True)
@@ -167,12 +172,12 @@ def to_order(
         found,
         key=lambda each: (
             each.supplier == NO_SUPPLIER,
-            name_key(each.supplier),
+            words_key(each.supplier),
             each.part_number,
             plain(each.description),
             each.sheet is None,
             each.sheet or 0,
-            name_key(each.van),
+            words_key(each.van),
         ),
     )
 
@@ -252,13 +257,13 @@ def _of_vans(levels: Iterable[Level], orders: Iterable[_Order], rows: _Rows) -> 
     coming: dict[tuple[str, str], Decimal] = defaultdict(Decimal)
     for order in orders:
         if order.entry.sheet is None:
-            coming[name_key(order.entry.van), key_of(order.entry.part_number)] += order.outstanding
+            coming[words_key(order.entry.van), key_of(order.entry.part_number)] += order.outstanding
     found = []
     for level in levels:
         if not level.below_minimum or level.quantity is None or level.minimum is None:
             continue
         target = max(level.minimum, level.order_quantity or Decimal(0))
-        on_order = coming.get((name_key(level.van), key_of(level.part_number)), Decimal(0))
+        on_order = coming.get((words_key(level.van), key_of(level.part_number)), Decimal(0))
         # Fresh orders wait until what is coming would leave the van short.
         if level.quantity + on_order >= level.minimum:
             continue

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import csv
 import datetime
-import io
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
@@ -17,6 +16,7 @@ from jobnotes.errors import JobnotesError
 from jobnotes.files import reading
 from jobnotes.office.settings import OfficeSettings
 from jobnotes.register import Register
+from jobnotes.register.rows import csv_lines
 
 FILE = "rates.csv"
 COLUMNS = ("rate", "customer", "from", "until", "amount", "up_to_miles")
@@ -180,30 +180,21 @@ def load_rates(file: Path) -> Rates:
 
 
 def _lines(text: str, name: str, problems: list[str]) -> Iterable[tuple[int, dict[str, str]]]:
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     header: list[str] | None = None
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return
-        except csv.Error as error:
-            problems.append(f"{name}, line {reader.line_num}: {error}.")
-            continue
-        if not any(cell.strip() for cell in cells):
+    for line, cells in csv_lines(text, strict=True):
+        if isinstance(cells, csv.Error):
+            problems.append(f"{name}, line {line}: {cells}.")
             continue
         if header is None:
             header = [cell.strip() for cell in cells]
             if wrong := _wrong_header(header):
-                problems.append(f"{name}, line {reader.line_num}: {wrong}; nothing of it was read.")
+                problems.append(f"{name}, line {line}: {wrong}; nothing of it was read.")
                 return
             continue
         if len(cells) != len(header):
-            problems.append(
-                f"{name}, line {reader.line_num}: {len(cells)} cells where the header has {len(header)}."
-            )
+            problems.append(f"{name}, line {line}: {len(cells)} cells where the header has {len(header)}.")
             continue
-        yield reader.line_num, {column: cell.strip() for column, cell in zip(header, cells, strict=True)}
+        yield line, {column: cell.strip() for column, cell in zip(header, cells, strict=True)}
 
 
 def _wrong_header(header: list[str]) -> str | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import datetime
-import io
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -12,9 +11,10 @@ from decimal import Decimal
 from pathlib import Path
 
 from jobnotes.files import reading
-from jobnotes.office.by_machine import exact, key_of, name_key, plain, shown
+from jobnotes.office.by_machine import exact, key_of, plain, shown, words_key
 from jobnotes.office.visits import Visit
 from jobnotes.register import PartRow, Register
+from jobnotes.register.rows import csv_lines
 from jobnotes.store.office_values import StockEntry
 
 NONE = Decimal(0)
@@ -112,9 +112,9 @@ def levels(visits: Iterable[Visit], register: Register, entries: Iterable[StockE
     rows = {key_of(row.part_number): row for row in register.parts}
     vans: dict[str, str] = {}
     for entry in entries:
-        vans[name_key(entry.van)] = entry.van
+        vans[words_key(entry.van)] = entry.van
     for visit in visits:
-        vans[name_key(visit.engineer)] = visit.engineer
+        vans[words_key(visit.engineer)] = visit.engineer
     bins: dict[tuple[str, str], _Bin] = {}
     carried = [
         (key, row) for key, row in rows.items() if row.van_stock is not None or row.extra.get("van_minimum")
@@ -125,7 +125,7 @@ def levels(visits: Iterable[Visit], register: Register, entries: Iterable[StockE
     for entry in entries:
         _enter(bins, rows, entry)
     for visit in visits:
-        van = name_key(visit.engineer)
+        van = words_key(visit.engineer)
         for part in visit.parts:
             if part.status != "fitted":
                 continue
@@ -154,7 +154,7 @@ def levels(visits: Iterable[Visit], register: Register, entries: Iterable[StockE
     return sorted(
         found,
         key=lambda level: (
-            name_key(level.van),
+            words_key(level.van),
             level.quantity is None,
             level.part_number,
             plain(level.description),
@@ -171,7 +171,7 @@ def _of_row(row: PartRow) -> _Bin:
 def _enter(bins: dict[tuple[str, str], _Bin], rows: dict[str, PartRow], entry: StockEntry) -> None:
     """Takes in an entry; they come in order of time, so that a count forgets what came before it."""
     key = key_of(entry.part_number)
-    at = (name_key(entry.van), key)
+    at = (words_key(entry.van), key)
     if at not in bins:
         row = rows.get(key)
         bins[at] = (
@@ -252,30 +252,23 @@ def read_stock_take(path: Path, register: Register, entries: Sequence[StockEntry
     known = {key_of(row.part_number): row.description for row in register.parts}
     for entry in entries:
         known.setdefault(key_of(entry.part_number), entry.description)
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     header: list[str] | None = None
     counts: list[Counted] = []
     problems: list[str] = []
     lines: dict[str, int] = {}
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
+    for line, cells in csv_lines(text, strict=True):
+        if isinstance(cells, csv.Error):
+            problems.append(f"{path.name}, line {line}: {cells}.")
             break
-        except csv.Error as error:
-            problems.append(f"{path.name}, line {reader.line_num}: {error}.")
-            break
-        if not any(cell.strip() for cell in cells):
-            continue
         if header is None:
             header = [cell.strip() for cell in cells]
             if wrong := _wrong_header(header):
-                return StockTake((), (f"{path.name}, line {reader.line_num}: {wrong}.",))
+                return StockTake((), (f"{path.name}, line {line}: {wrong}.",))
             continue
         try:
-            counts.append(_counted(header, cells, reader.line_num, known, lines))
+            counts.append(_counted(header, cells, line, known, lines))
         except ValueError as error:
-            problems.append(f"{path.name}, line {reader.line_num}: {error}.")
+            problems.append(f"{path.name}, line {line}: {error}.")
     if not counts and not problems:
         problems.append(f"{path.name} holds no counts; give a header part_number,count and a line for each.")
     return StockTake(tuple(counts), tuple(problems))

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -222,6 +222,22 @@ def load_register(folder: Path | None) -> Register:
     return register
 
 
+def csv_lines(text: str, *, strict: bool = False) -> Iterator[tuple[int, list[str] | csv.Error]]:
+    """The lines of a CSV text that are not empty, by the number of the line that each ends on: the cells, or
+    why it has none; after that it goes on with the next. `strict` is the csv module's."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=strict)
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield reader.line_num, error
+            continue
+        if any(cell.strip() for cell in cells):
+            yield reader.line_num, cells
+
+
 def _wrong_header(header: list[str], columns: tuple[str, ...]) -> str | None:
     """What is wrong with the header, None where it can be read by."""
     twice = next((column for column in header if column and header.count(column) > 1), None)
@@ -255,24 +271,17 @@ def _rows(
     if "\0" in text.partition("\n")[0]:
         problems.append(not_utf_8)
         return []
-    reader = csv.reader(io.StringIO(text, newline=""))
     rows: list[Row] = []
     header: list[str] | None = None
     seen: dict[str, int] = {}
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            break
-        except csv.Error as error:
-            problems.append(f"{file.name}, line {reader.line_num}: {error}.")
-            continue
-        if not any(c.strip() for c in cells):
+    for line, cells in csv_lines(text):
+        if isinstance(cells, csv.Error):
+            problems.append(f"{file.name}, line {line}: {cells}.")
             continue
         if header is None:
             header = [c.strip() for c in cells]
             if wrong := _wrong_header(header, columns):
-                problems.append(f"{file.name}, line {reader.line_num}: {wrong}; nothing of it was read.")
+                problems.append(f"{file.name}, line {line}: {wrong}; nothing of it was read.")
                 return []
             continue
         try:
@@ -283,7 +292,7 @@ def _rows(
             if key and key in seen:
                 raise ValueError(f"{columns[0]} {row[columns[0]]!r} stands already in line {seen[key]}")
             rows.append(make(row, {k: v for k, v in row.items() if k not in columns}))
-            seen[key] = reader.line_num
+            seen[key] = line
         except ValueError as error:
-            problems.append(f"{file.name}, line {reader.line_num}: {error}.")
+            problems.append(f"{file.name}, line {line}: {error}.")
     return rows

@@ -6,7 +6,7 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -113,6 +113,15 @@ class Blobs:
         for path in sorted(self.folder.glob("??/*")):
             if NAME.fullmatch(path.relative_to(self.folder).as_posix()):
                 yield path.parent.name + path.name.partition(".")[0], path
+
+    def keep_only(self, kept: Container[str]) -> None:
+        """Removes every file whose hash is not among `kept`, and what copies that broke off have left. The
+        caller sees to it that nobody adds a file meanwhile."""
+        for sha256, path in self.files():
+            if sha256 not in kept:
+                path.unlink(missing_ok=True)
+        for path in self.unfinished():
+            path.unlink(missing_ok=True)
 
     def unfinished(self) -> list[Path]:
         """What copies that broke off have left."""

@@ -241,11 +241,7 @@ class Invoices(InvoiceDrafts):
                 return
             with self._database.reading() as session:
                 kept = set(session.scalars(select(InvoiceRow.pdf_sha256)))
-            for sha256, path in self.blobs.files():
-                if sha256 not in kept:
-                    path.unlink(missing_ok=True)
-            for path in self.blobs.unfinished():
-                path.unlink(missing_ok=True)
+            self.blobs.keep_only(kept)
 
     def _to_approve(self, session: Session, draft_id: int, version: int) -> dict[int, int]:
         refuse_changing(invoice_draft_row(session, draft_id), version)

@@ -205,11 +205,7 @@ class Memos:
             with self._database.reading() as session:
                 rows = session.execute(select(MemoRow.sha256, MemoRow.forgotten_at))
                 kept = {sha256 for sha256, forgotten_at in rows if forgotten_at is None}
-            for sha256, path in self.blobs.files():
-                if sha256 not in kept:
-                    path.unlink(missing_ok=True)
-            for path in self.blobs.unfinished():
-                path.unlink(missing_ok=True)
+            self.blobs.keep_only(kept)
 
 
 def memo_of(session: Session, row: MemoRow) -> Memo:

@@ -197,11 +197,7 @@ class Sheets:
                 return
             with self._database.reading() as session:
                 kept = set(session.scalars(select(SheetRow.pdf_sha256)))
-            for sha256, path in self.blobs.files():
-                if sha256 not in kept:
-                    path.unlink(missing_ok=True)
-            for path in self.blobs.unfinished():
-                path.unlink(missing_ok=True)
+            self.blobs.keep_only(kept)
 
     def comment(self, number: int, who: Person, text: str) -> Comment:
         """Writes a word to a sheet: its engineer, or the office. Raises NotAllowedError for others."""

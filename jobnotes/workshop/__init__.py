@@ -1,13 +1,11 @@
 """The workshop at work: store, intake and paper brought together. What each does stands in its own room."""
 
-from jobnotes.workshop.billing import Billing
 from jobnotes.workshop.papers import check_sheet_pdf, sealed_pdf, withdrawn_pdf, workshop_fingerprint
 from jobnotes.workshop.settings import Settings, load_settings, save_settings
 from jobnotes.workshop.taking import Hears, Taking
 from jobnotes.workshop.watching import watch
 
 __all__ = [
-    "Billing",
     "Hears",
     "Settings",
     "Taking",

@@ -5,16 +5,17 @@ from __future__ import annotations
 import datetime
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.invoice import Invoice
 from jobnotes.office.adjusting import check_adjustment
 from jobnotes.office.drafting import DraftInvoice, credit_note, draft_invoice
 from jobnotes.office.einvoice import cii_xml, ubl_xml
-from jobnotes.office.orders import NO_SUPPLIER, Wanted
+from jobnotes.office.orders import Wanted
 from jobnotes.office.parties import seller_stops
 from jobnotes.office.rates import name_key
 from jobnotes.office.stock import StockTake
@@ -33,6 +34,8 @@ from jobnotes.store import (
 )
 from jobnotes.workshop.reckoned import Reckoned
 
+FileKind = Literal["pdf", "cii", "ubl"]
+ENDINGS: dict[FileKind, str] = {"pdf": ".pdf", "cii": "-cii.xml", "ubl": "-ubl.xml"}
 NO_RULES = (
     "There is no office.toml in the workshop's folder yet: `jobnotes office start` puts one there, to be "
     "filled in with the firm's address and VAT number; docs/office.md tells how."
@@ -215,7 +218,7 @@ class Billing(Reckoned):
         """Writes down that parts were ordered, in the quantities by their `key_of`."""
         for each in wanted:
             self.workshop.orders.order(
-                "" if each.supplier == NO_SUPPLIER else each.supplier,
+                each.named_supplier,
                 each.part_number,
                 each.description,
                 quantities.get(key_of(each), each.quantity),
@@ -231,7 +234,7 @@ class Billing(Reckoned):
         """The order list on paper."""
         groups: dict[str, list[OrderRow]] = {}
         for each in self.wanted():
-            groups.setdefault("" if each.supplier == NO_SUPPLIER else each.supplier, []).append(
+            groups.setdefault(each.named_supplier, []).append(
                 OrderRow(
                     each.part_number,
                     each.supplier_part_number,
@@ -248,14 +251,18 @@ class Billing(Reckoned):
             at=datetime.datetime.now(self.settings.zone),
         )
 
-    def files(self, issued: IssuedInvoice) -> dict[str, bytes]:
-        """What is given out of an approved document, by file name: PDF, CII and UBL."""
-        name = file_name(issued)
-        return {
-            f"{name}.pdf": self.workshop.invoices.pdf(issued.number),
-            f"{name}-cii.xml": cii_xml(issued.document),
-            f"{name}-ubl.xml": ubl_xml(issued.document),
+    def file(self, issued: IssuedInvoice, kind: FileKind) -> tuple[str, bytes]:
+        """A file that is given out of an approved document: its name, and what is in it."""
+        make: dict[FileKind, Callable[[], bytes]] = {
+            "pdf": lambda: self.workshop.invoices.pdf(issued.number),
+            "cii": lambda: cii_xml(issued.document),
+            "ubl": lambda: ubl_xml(issued.document),
         }
+        return f"{file_name(issued)}{ENDINGS[kind]}", make[kind]()
+
+    def files(self, issued: IssuedInvoice) -> dict[str, bytes]:
+        """All that is given out of an approved document, by file name."""
+        return dict(self.file(issued, kind) for kind in ENDINGS)
 
 
 def refuse_unready(made: DraftInvoice) -> None:
@@ -266,13 +273,6 @@ def refuse_unready(made: DraftInvoice) -> None:
         raise NotReadyError("There is nothing to charge.")
     for line in made.invoice.looks:
         raise NotReadyError(f"{line.text}: {line.look}; confirm or change it.")
-
-
-def without_price(made: DraftInvoice) -> dict[str, str]:
-    """The lines that stop a draft because nothing says what they cost, by their keys, each with why: the
-    office gives them a price or leaves them out."""
-    of_lines = {key: stop for stop in made.stops if (key := getattr(stop, "key", "")) and "/" in key}
-    return {key: stop for key, stop in of_lines.items() if stop.startswith("Sheet ")}
 
 
 def key_of(wanted: Wanted) -> str:

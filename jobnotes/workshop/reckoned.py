@@ -15,7 +15,7 @@ from pathlib import Path
 
 from jobnotes.errors import JobnotesError
 from jobnotes.jobs.invoice import Invoice
-from jobnotes.office.by_machine import histories, machine_of, name_key
+from jobnotes.office.by_machine import histories, machine_of, words_key
 from jobnotes.office.documents import Documents
 from jobnotes.office.figures import Spend, Spending, Waiting, days_to_invoice
 from jobnotes.office.follow_ups import FollowUp, follow_ups, oldest_first
@@ -105,6 +105,14 @@ class Reckoned:
         """All invoices and credit notes, the oldest first."""
         return self._documents.all()
 
+    def issued_between(self, first: datetime.date | None, last: datetime.date | None) -> list[Invoice]:
+        """The documents of those days and between, the oldest first; None lets it open."""
+        return [
+            each
+            for each in self.documents()
+            if (first is None or each.issued >= first) and (last is None or each.issued <= last)
+        ]
+
     def machines(self) -> Mapping[str, list[Visit]]:
         """The visits of each machine by its key, the earliest first; see `histories`."""
         visits = self.visits.all()
@@ -125,9 +133,9 @@ class Reckoned:
         def of_all_vans() -> list[Level]:
             vans: dict[str, tuple[list[Visit], list[StockEntry]]] = defaultdict(lambda: ([], []))
             for visit in visits:
-                vans[name_key(visit.engineer)][0].append(visit)
+                vans[words_key(visit.engineer)][0].append(visit)
             for entry in entries:
-                vans[name_key(entry.van)][1].append(entry)
+                vans[words_key(entry.van)][1].append(entry)
             found = self._vans.of(
                 {van: vans[van] for van in sorted(vans)},
                 lambda van: levels(van[0], register, van[1]),

@@ -6,8 +6,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import desk_work
+import pages
+import playwright.sync_api
 import pytest
-from desk_work import Browser, Shop
+from desk_work import Browser, Server, Shop
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
@@ -44,3 +46,27 @@ def visit(app: FastAPI) -> Iterator[Enter]:
     yield enter
     for client in clients:
         client.close()
+
+
+@pytest.fixture(scope="module")
+def server(shop: Shop) -> Iterator[Server]:
+    """The desk of the module's own `shop`, which must be of the module's scope, in a process of its own."""
+    running = Server(shop.folder)
+    yield running
+    running.stop()
+    assert "Traceback" not in running.log(), running.log()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[playwright.sync_api.Browser]:
+    """A real browser."""
+    with playwright.sync_api.sync_playwright() as playing:
+        running = pages.chromium(playing)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def axe() -> Path:
+    """Where axe-core stands."""
+    return pages.axe()

@@ -7,7 +7,7 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
-from desk_work import PASSWORD
+from desk_work import PASSWORD, Server
 from places import REPOSITORY
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
@@ -31,6 +31,27 @@ def context_of(browser: Browser, size: str) -> BrowserContext:
     return browser.new_context(
         viewport={"width": width, "height": height}, is_mobile=phone, has_touch=phone, accept_downloads=True
     )
+
+
+def page_at(browser: Browser, server: Server, size: str, name: str) -> Page:
+    """The desk as somebody logged in sees it. `done` tells what its scripts throw and what the policy keeps
+    out."""
+    page = context_of(browser, size).new_page()
+    page.set_default_timeout(20_000)
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on(
+        "console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None
+    )
+    page.faults = faults  # type: ignore[attr-defined]
+    log_in(page, server.address, name)
+    return page
+
+
+def done(page: Page) -> None:
+    """Closes a page of `page_at`, which has had no fault."""
+    assert page.faults == [], page.faults  # type: ignore[attr-defined]
+    page.context.close()
 
 
 def log_in(page: Page, address: str, name: str) -> None:

@@ -15,9 +15,9 @@ import httpx
 import pages
 import pytest
 from desk_work import Server, Shop, shop_in
-from pages import Keys, choose_by_key, context_of, log_in, tab_to, violations
+from pages import Keys, choose_by_key, done, log_in, page_at, tab_to, violations
 from places import SAMPLES
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from jobnotes.paper.keys import load_certificate
 from jobnotes.paper.seal import check_seal
@@ -33,43 +33,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory, speech_weights: Path) -> Iter
     made.workshop.close()
 
 
-@pytest.fixture(scope="module")
-def server(shop: Shop) -> Iterator[Server]:
-    running = Server(shop.folder)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log(), running.log()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        running = pages.chromium(playwright)
-        yield running
-        running.close()
-
-
-@pytest.fixture(scope="module")
-def axe() -> Path:
-    return pages.axe()
-
-
 def _page(browser: Browser, server: Server, size: str, name: str = "tam") -> Page:
-    page = context_of(browser, size).new_page()
-    page.set_default_timeout(20_000)
-    faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on(
-        "console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None
-    )
-    page.faults = faults  # type: ignore[attr-defined]
-    log_in(page, server.address, name)
-    return page
-
-
-def _done(page: Page) -> None:
-    assert page.faults == [], page.faults  # type: ignore[attr-defined]
-    page.context.close()
+    return page_at(browser, server, size, name)
 
 
 def _short(seconds: float, target: Path) -> Path:
@@ -144,7 +109,7 @@ def test_from_intake_to_a_signed_pdf_by_keys_alone(
     report = check_seal(pdf, load_certificate(shop.workshop.folder.keys))
     assert report.ok, report.trouble
     assert shop.workshop.drafts.get(number, shop.people["tam"]).state == "signed"
-    _done(page)
+    done(page)
 
 
 def test_key_presses(
@@ -197,7 +162,7 @@ def test_key_presses(
             f"{2 * len(marked.pressed) + 6} s."
         )
     assert 2 * len(marked.pressed) + 6 < 60
-    _done(page)
+    done(page)
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
@@ -259,7 +224,7 @@ def test_every_page_passes_axe(browser: Browser, server: Server, shop: Shop, axe
     log_in(page, server.address, "ilse")
     look(["/people", "/firm", "/audit", one, "/words", f"/sheets/{sheet}"])
     assert not found, "\n".join(f"{path}: {line}" for path, lines in found.items() for line in lines)
-    _done(page)
+    done(page)
 
 
 def _signed(shop: Shop) -> int:
@@ -317,7 +282,7 @@ def test_a_thumb_finds_what_it_needs(browser: Browser, server: Server, shop: Sho
     page.locator("#do-sign").tap()
     page.wait_for_url(re.compile("/sheets/"), timeout=60_000)
     expect(page.locator(".signed-by")).to_contain_text("(drawn)")
-    _done(page)
+    done(page)
 
 
 def test_two_on_one_draft(browser: Browser, server: Server, shop: Shop) -> None:
@@ -346,8 +311,8 @@ def test_two_on_one_draft(browser: Browser, server: Server, shop: Shop) -> None:
     second.keyboard.press("Escape")
     second.locator("button", has_text="Undo").click()
     expect(second.locator("#v-jobs-0-order_number")).to_contain_text("QR4712")
-    _done(first)
-    _done(second)
+    done(first)
+    done(second)
 
 
 def test_looked_up_moved_split_and_joined(browser: Browser, server: Server, shop: Shop) -> None:
@@ -382,7 +347,7 @@ def test_looked_up_moved_split_and_joined(browser: Browser, server: Server, shop
     job = shop.workshop.drafts.get(draft.id, shop.people["tam"]).read.jobs[0]
     assert [part.description for part in job.parts] == ["brake accumulator 0.75 litre", "engine oil filter"]
     assert job.customer == "Quillfen Aggregates"
-    _done(page)
+    done(page)
 
 
 def test_a_marked_row_comes_into_view_and_words_keep_their_size(
@@ -408,7 +373,7 @@ def test_a_marked_row_comes_into_view_and_words_keep_their_size(
         page.locator(".add a", has_text="A reading").click()
         page.locator("#f-value").fill("99999")
         expect(page.locator("#wrong")).to_contain_text("99,999 bar")
-        _done(page)
+        done(page)
 
 
 def test_it_works_without_scripts(browser: Browser, server: Server, shop: Shop) -> None:
@@ -460,7 +425,7 @@ def test_killed_in_the_middle_of_an_edit(browser: Browser, tmp_path: Path) -> No
         page.locator("#f-value").focus()
         page.keyboard.press("Enter")
         expect(page.locator("#v-jobs-0-cause")).to_contain_text("The seal of the rear accumulator was cut")
-        _done(page)
+        done(page)
     finally:
         server.stop()
         shop.workshop.close()

@@ -32,7 +32,8 @@ from jobnotes.office.drafting import credit_note
 from jobnotes.office.kept import Kept, KeptEach
 from jobnotes.store import IssuedInvoice, Signed
 from jobnotes.store.operations import SetValue
-from jobnotes.workshop import Billing, load_settings, save_settings
+from jobnotes.workshop import load_settings, save_settings
+from jobnotes.workshop.billing import Billing
 
 TODAY = datetime.date(2026, 6, 1)
 MACHINES = ("WL31", "EX204", "TH7", "XX1")

@@ -547,7 +547,8 @@ def _take(office, content: bytes, van: str = "Tamsin Quill"):
 
 
 def _level(shop: Shop, number: str, van: str = "Tamsin Quill") -> str:
-    from jobnotes.workshop import Billing, load_settings
+    from jobnotes.workshop import load_settings
+    from jobnotes.workshop.billing import Billing
 
     billing = Billing(shop.workshop, load_settings(shop.workshop.folder))
     return next(

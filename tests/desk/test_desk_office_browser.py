@@ -10,12 +10,12 @@ import pages
 import pytest
 from desk_work import Server, Shop
 from office_work import OFFICE_TOML, office_job, office_part, office_shop, sign_jobs
-from pages import log_in, tab_to, violations
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from pages import done, log_in, page_at, tab_to, violations
+from playwright.sync_api import Browser, Page, expect
 
 from jobnotes.jobs.model import Times
-from jobnotes.workshop import Billing, load_settings
-from jobnotes.workshop.billing import mark_of
+from jobnotes.workshop import load_settings
+from jobnotes.workshop.billing import Billing, mark_of
 
 LONG = "Weighbridge-and-crusher-hydraulic-return-line-filter-housing-with-bypass"
 OPEN_ALL = "document.querySelectorAll('details').forEach(each => { each.open = true })"
@@ -64,43 +64,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     work.close()
 
 
-@pytest.fixture(scope="module")
-def server(shop: Shop) -> Iterator[Server]:
-    running = Server(shop.folder)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log(), running.log()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        running = pages.chromium(playwright)
-        yield running
-        running.close()
-
-
-@pytest.fixture(scope="module")
-def axe() -> Path:
-    return pages.axe()
-
-
 def _page(browser: Browser, server: Server, size: str, name: str = "pru") -> Page:
-    page = pages.context_of(browser, size).new_page()
-    page.set_default_timeout(20_000)
-    faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on(
-        "console", lambda said: faults.append(said.text) if "Content Security Policy" in said.text else None
-    )
-    page.faults = faults  # type: ignore[attr-defined]
-    log_in(page, server.address, name)
-    return page
-
-
-def _done(page: Page) -> None:
-    assert page.faults == [], page.faults  # type: ignore[attr-defined]
-    page.context.close()
+    return page_at(browser, server, size, name)
 
 
 def _draft_of(shop: Shop, *sheets: int, customer: str = "Quillfen Aggregates") -> int:
@@ -197,7 +162,7 @@ def test_every_page_of_the_office_passes_axe(
         page.goto(server.address + path)
         look(f"{path} for an engineer")
     assert not found, "\n".join(f"{path}: {line}" for path, lines in found.items() for line in lines)
-    _done(page)
+    done(page)
 
 
 def _focused(page: Page) -> None:
@@ -281,7 +246,7 @@ def test_from_a_waiting_sheet_to_an_approved_invoice_by_keys_alone(
     tab_to(page, f'a[href="/office/invoices/{number}/pdf"]')
     pdf = page.context.request.get(f"{server.address}/office/invoices/{number}/pdf").body()
     assert pdf.startswith(b"%PDF-")
-    _done(page)
+    done(page)
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
@@ -306,7 +271,7 @@ def test_everything_to_press_is_large_enough(browser: Browser, server: Server, s
                 .filter(([, box]) => box.height < 24 || box.width < 24).map(([text]) => text)"""
         )
         assert small == [], path
-    _done(page)
+    done(page)
 
 
 def test_a_part_to_order_has_room_for_its_words_on_a_phone(browser: Browser, server: Server) -> None:
@@ -315,7 +280,7 @@ def test_a_part_to_order_has_room_for_its_words_on_a_phone(browser: Browser, ser
     words, row = page.locator(".ticks .tick").first.bounding_box(), page.locator(".ticks > li").first
     whole = row.bounding_box()
     assert words and whole and words["width"] > 0.9 * whole["width"]
-    _done(page)
+    done(page)
 
 
 def test_a_follow_up_is_closed_and_opened_by_keys_alone(browser: Browser, server: Server, shop: Shop) -> None:
@@ -342,4 +307,4 @@ def test_a_follow_up_is_closed_and_opened_by_keys_alone(browser: Browser, server
     _send(page)
     assert "state=closed" in page.url
     expect(page.locator("li.card", has_text="Replace the seat")).to_contain_text("done on sheet 3")
-    _done(page)
+    done(page)

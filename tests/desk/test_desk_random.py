@@ -21,8 +21,8 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from jobnotes.desk import Desk, make_app
-from jobnotes.workshop import Billing, load_settings
-from jobnotes.workshop.billing import mark_of
+from jobnotes.workshop import load_settings
+from jobnotes.workshop.billing import Billing, mark_of
 
 RAISE = False
 SECRET = "Saltwillow"

@@ -6,6 +6,8 @@ from __future__ import annotations
 import json
 import os
 import re
+import threading
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -211,3 +213,12 @@ def terminal() -> Person:
     from jobnotes.store import TERMINAL
 
     return TERMINAL
+
+
+def at_once(work: Callable[[], None], count: int = 3) -> None:
+    """Does it in so many threads at once, and waits for all."""
+    threads = [threading.Thread(target=work) for _ in range(count)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import threading
 from typing import Any
 
 import office_rows
 import pytest
 from conftest import Firm
+from store_work import at_once
 
 from jobnotes.errors import JobnotesError
 from jobnotes.store import MissingError, NotAllowedError
@@ -123,10 +123,6 @@ def test_two_close_the_same_at_once(firm: Firm) -> None:
         except NotAllowedError:
             ends.append("refused")
 
-    threads = [threading.Thread(target=work) for _ in range(3)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    at_once(work)
     assert sorted(ends) == ["closed", "refused", "refused"]
     assert len(firm.workshop.follow_ups.closings()) == 1

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import threading
 from decimal import Decimal
 from typing import Any
 
 import office_rows
 import pytest
 from conftest import Firm
+from store_work import at_once
 
 from jobnotes.errors import JobnotesError
 from jobnotes.store import MissingError, NotAllowedError, OrderEntry, orders
@@ -71,11 +71,7 @@ def test_two_take_in_one_delivery(firm: Firm) -> None:
         except JobnotesError:
             ends.append("refused")
 
-    threads = [threading.Thread(target=work) for _ in range(3)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    at_once(work)
     assert sorted(ends) == ["refused", "refused", "taken"]
     assert [each.quantity for each in firm.workshop.stock.entries()] == [4]
 

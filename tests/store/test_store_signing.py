@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import store_work
 from conftest import Firm
-from store_work import LONDON, PASSWORD, plain_pdf, signed
+from store_work import LONDON, PASSWORD, at_once, plain_pdf, signed
 
 from jobnotes.errors import JobnotesError
 from jobnotes.store import (
@@ -327,11 +327,7 @@ def test_one_draft_is_signed_once_though_two_press(firm: Firm) -> None:
         except NotAllowedError:
             ends.append("refused")
 
-    threads = [threading.Thread(target=work) for _ in range(3)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
+    at_once(work)
     assert sorted(ends) == ["refused", "refused", "sheet 1"]
     with pytest.raises(NotAllowedError, match="signed"):
         firm.workshop.drafts.edit(draft.id, 2, firm.engineer, SetValue(pointer=HOURS, value=1))
